@@ -1,0 +1,157 @@
+"""Exact geometry of a disc and a rectangular cell: compiled kernels.
+
+Goes in: one disc and one cell. Comes out: area and moments of their overlap,
+and the arcs of the circle inside the cell with their area, middle and mean
+normal. Arc integrals are trigonometric polynomials and are summed by Gauss's
+rule on short arcs, exact to round-off.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+GAUSS_X, GAUSS_W = np.polynomial.legendre.leggauss(10)
+LONGEST_ARC = math.pi / 4  # [rad]; ten Gauss points on this are exact to round-off up to cos(4 t)
+SHORTEST_ARC = 1e-11  # [rad]; below this an arc is a touching point
+MAX_ARCS = 12  # a circle is cut at no more points than this
+
+
+@njit(cache=True)
+def half_chord(radius, d):
+    """Half the chord of a circle at distance d from its centre, exact also close to a tangent."""
+    return math.sqrt((radius - d) * (radius + d))
+
+
+@njit(cache=True)
+def arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends):
+    """Fill `starts`, `ends` [rad] with the circle's arcs inside the cell; return their number.
+
+    The circle is cut at its crossings with the four unbounded lines of the
+    cell and at its own four extreme points, and each part judged by its
+    middle; parts that follow each other are joined. So a circle through a
+    corner, or touching a side, needs no tolerance.
+    """
+    cuts = np.empty(12)
+    for quarter in range(4):
+        cuts[quarter] = 0.5 * math.pi * quarter
+    n = 4
+    for line in (r0, r1):
+        d = line - a
+        if abs(d) < radius:
+            t = math.atan2(half_chord(radius, d), d)
+            cuts[n] = t
+            cuts[n + 1] = 2.0 * math.pi - t
+            n += 2
+    for line in (z0, z1):
+        d = line - c
+        if abs(d) < radius:
+            t = math.atan2(d, half_chord(radius, d))
+            cuts[n] = t % (2.0 * math.pi)
+            cuts[n + 1] = math.pi - t
+            n += 2
+    cuts = np.sort(cuts[:n])
+    found = 0
+    for m in range(n):
+        start = cuts[m]
+        end = cuts[m + 1] if m + 1 < n else cuts[0] + 2.0 * math.pi
+        if end - start < SHORTEST_ARC:
+            continue
+        middle = 0.5 * (start + end)
+        r = a + radius * math.cos(middle)
+        z = c + radius * math.sin(middle)
+        if not (r0 < r < r1 and z0 < z < z1):
+            continue
+        if found > 0 and start - ends[found - 1] < SHORTEST_ARC:
+            ends[found - 1] = end
+        else:
+            starts[found] = start
+            ends[found] = end
+            found += 1
+    if found > 1 and ends[found - 1] - starts[0] > 2.0 * math.pi - SHORTEST_ARC:
+        starts[0] = starts[found - 1] - 2.0 * math.pi
+        found -= 1
+    return found
+
+
+@njit(cache=True)
+def overlap_moments(a, c, radius, r0, r1, z0, z1):
+    """Integrals of 1, x, y, x^2 and x y over disc and cell, (x, y) from the cell's middle.
+
+    By Green's theorem around the overlap: sides of the cell inside the disc,
+    then arcs of the circle inside the cell.
+    """
+    x0 = 0.5 * (r0 + r1)
+    y0 = 0.5 * (z0 + z1)
+    area = mx = my = mxx = mxy = 0.0
+    for side in range(2):
+        line = r1 if side == 0 else r0
+        sign = 1.0 if side == 0 else -1.0
+        d = line - a
+        if abs(d) >= radius:
+            continue
+        half = half_chord(radius, d)
+        low = max(z0, c - half) - y0
+        high = min(z1, c + half) - y0
+        if high <= low:
+            continue
+        x = line - x0
+        length = sign * (high - low)
+        square = sign * 0.5 * (high * high - low * low)
+        area += x * length
+        mx += 0.5 * x * x * length
+        my += x * square
+        mxx += x * x * x / 3.0 * length
+        mxy += 0.5 * x * x * square
+    starts = np.empty(MAX_ARCS)
+    ends = np.empty(MAX_ARCS)
+    n = arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends)
+    for m in range(n):
+        parts = int(math.ceil((ends[m] - starts[m]) / LONGEST_ARC))
+        half = 0.5 * (ends[m] - starts[m]) / parts
+        for part in range(parts):
+            centre = starts[m] + (2 * part + 1) * half
+            for g in range(GAUSS_X.size):
+                t = centre + half * GAUSS_X[g]
+                x = a - x0 + radius * math.cos(t)
+                y = c - y0 + radius * math.sin(t)
+                dy = GAUSS_W[g] * half * radius * math.cos(t)
+                area += x * dy
+                mx += 0.5 * x * x * dy
+                my += x * y * dy
+                mxx += x * x * x / 3.0 * dy
+                mxy += 0.5 * x * x * y * dy
+    return area, mx, my, mxx, mxy
+
+
+@njit(cache=True)
+def arc_surface(a, c, radius, start, end, cylindrical):
+    """Area, middle (r, z) and mean outward normal (r, z) of an arc's surface.
+
+    Area is arc length in plane coordinates and the full ring in cylindrical
+    ones; middle and normal are weighted by it.
+    """
+    parts = int(math.ceil((end - start) / LONGEST_ARC))
+    half = 0.5 * (end - start) / parts
+    area = mr = mz = nr = nz = 0.0
+    for part in range(parts):
+        centre = start + (2 * part + 1) * half
+        for g in range(GAUSS_X.size):
+            t = centre + half * GAUSS_X[g]
+            cos_t = math.cos(t)
+            sin_t = math.sin(t)
+            r = a + radius * cos_t
+            weight = GAUSS_W[g] * half * radius
+            if cylindrical:
+                weight *= 2.0 * math.pi * r
+            area += weight
+            mr += weight * r
+            mz += weight * (c + radius * sin_t)
+            nr += weight * cos_t
+            nz += weight * sin_t
+    size = math.sqrt(nr * nr + nz * nz)
+    if size < 1e-9 * abs(area):  # a whole circle in one cell has no mean normal
+        return area, mr / area, mz / area, 1.0, 0.0
+    return area, mr / area, mz / area, nr / size, nz / size

@@ -1,0 +1,133 @@
+"""Second order at cut cells: gradients of pieces and tangential shifts.
+
+Goes in: centroids of pieces and middles of contacts. Comes out: sparse
+matrices of pure geometry. A contact between two pieces compares their
+temperatures along its normal; where the line between the centroids misses the
+contact's middle, each end is moved sideways by its own gradient.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+FLAT = 1e-3  # ratio of eigenvalues below which neighbours lie on one line and only its direction counts
+SIDEWAYS = 1e-9  # of the distance between the sides; less is round-off
+
+
+@njit(cache=True)
+def _least_squares(nr, nz, piece_start, region, r_mid, z_mid):
+    """Rows of gradient weights over the same region in the 3 x 3 block around each piece."""
+    n = region.size
+    start = np.zeros(n + 1, dtype=np.int64)
+    column = np.empty(9 * n, dtype=np.int64)
+    weight_r = np.empty(9 * n)
+    weight_z = np.empty(9 * n)
+    filled = 0
+    dr = np.empty(8)
+    dz = np.empty(8)
+    for cell in range(nr * nz):
+        i, j = cell // nz, cell % nz
+        for p in range(piece_start[cell], piece_start[cell + 1]):
+            row = filled
+            column[row] = p
+            weight_r[row] = 0.0
+            weight_z[row] = 0.0
+            filled += 1
+            a = b = c = 0.0
+            found = 0
+            for ii in range(max(0, i - 1), min(nr, i + 2)):
+                for jj in range(max(0, j - 1), min(nz, j + 2)):
+                    other = ii * nz + jj
+                    for q in range(piece_start[other], piece_start[other + 1]):
+                        if q == p or region[q] != region[p]:
+                            continue
+                        x, y = r_mid[q] - r_mid[p], z_mid[q] - z_mid[p]
+                        w = 1.0 / (x * x + y * y)
+                        a += w * x * x
+                        b += w * x * y
+                        c += w * y * y
+                        dr[found], dz[found] = x, y
+                        column[filled + found] = q
+                        found += 1
+            half, spread = 0.5 * (a + c), math.sqrt(0.25 * (a - c) ** 2 + b * b)
+            large, small = half + spread, half - spread
+            if large > 0.0:
+                t = 0.5 * math.atan2(2.0 * b, a - c)
+                ur, uz = math.cos(t), math.sin(t)
+                inv_large = 1.0 / large
+                inv_small = 1.0 / small if small > FLAT * large else 0.0
+                for m in range(found):
+                    w = 1.0 / (dr[m] ** 2 + dz[m] ** 2)
+                    along = (dr[m] * ur + dz[m] * uz) * w * inv_large
+                    across = (-dr[m] * uz + dz[m] * ur) * w * inv_small
+                    weight_r[filled + m] = along * ur - across * uz
+                    weight_z[filled + m] = along * uz + across * ur
+                    weight_r[row] -= weight_r[filled + m]
+                    weight_z[row] -= weight_z[filled + m]
+                filled += found
+            start[p + 1] = filled
+    return start, column[:filled].copy(), weight_r[:filled].copy(), weight_z[:filled].copy()
+
+
+def gradient_weights(
+    shape: tuple[int, int],
+    piece_start: NDArray[np.int64],
+    region: NDArray[np.int64],
+    r_mid: NDArray[np.float64],
+    z_mid: NDArray[np.float64],
+) -> tuple[csr_matrix, csr_matrix]:
+    """Matrices that turn temperatures of pieces into their gradients.
+
+    Least squares over the pieces of the same region in the neighbouring
+    cells, weighted by inverse square distance. Neighbours on one line
+    determine the gradient along it only; across, it is taken as zero.
+
+    Returns
+    -------
+    csr_matrix, csr_matrix, shape (n_pieces, n_pieces)
+        d/dr and d/dz. [1/m]
+    """
+    start, column, weight_r, weight_z = _least_squares(*shape, piece_start, region, r_mid, z_mid)
+    size = (region.size, region.size)
+    return csr_matrix((weight_r, column, start), size), csr_matrix((weight_z, column, start), size)
+
+
+def shift_matrix(
+    weights: tuple[csr_matrix, csr_matrix],
+    contacts,
+    piece: NDArray[np.int64],
+    r_mid: NDArray[np.float64],
+    z_mid: NDArray[np.float64],
+) -> csr_matrix:
+    """Temperature gained by moving one side of each contact sideways onto its normal.
+
+    Parameters
+    ----------
+    weights : pair of csr_matrix
+        From `gradient_weights`.
+    contacts : Contacts
+        The n contacts.
+    piece : ndarray of int, shape (n,)
+        Which piece is the side to move.
+    r_mid, z_mid : ndarray, shape (n_pieces,)
+        Centroids. [m]
+
+    Returns
+    -------
+    csr_matrix, shape (n, n_pieces)
+        Rows of contacts already on their normal are empty.
+    """
+    x, y = contacts.r - r_mid[piece], contacts.z - z_mid[piece]
+    along = x * contacts.normal_r + y * contacts.normal_z
+    shift_r, shift_z = x - along * contacts.normal_r, y - along * contacts.normal_z
+    reach = contacts.distance_a + contacts.distance_b
+    moved = np.flatnonzero(np.hypot(shift_r, shift_z) > SIDEWAYS * reach)
+    where = (piece.size, r_mid.size)
+    to_r = csr_matrix((shift_r[moved], (moved, piece[moved])), where)
+    to_z = csr_matrix((shift_z[moved], (moved, piece[moved])), where)
+    return (to_r @ weights[0] + to_z @ weights[1]).tocsr()

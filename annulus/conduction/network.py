@@ -1,0 +1,157 @@
+"""Conductances of a cut grid and the two matrices they make.
+
+Goes in: pieces, their conductivities, contact resistances and linearised
+boundary laws. Comes out: a `Network`: the base matrix (a weighted graph
+Laplacian, symmetric, an M-matrix), the second-order matrix, and the heat flow
+of every contact for given temperatures.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix, diags_array
+
+from annulus.conduction.pieces import Pieces
+from annulus.errors import MaterialError
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Network:
+    """Conductances of links and surfaces.
+
+    Attributes
+    ----------
+    conductivity : ndarray, shape (n_pieces,)
+        [W/(m K)]
+    link_conductance : ndarray, shape (n_links,)
+        [W/K]
+    surface_conductance : ndarray, shape (n_surfaces,)
+        Flow into the body per degree that its middle falls. [W/K]
+    surface_drive : ndarray, shape (n_surfaces,)
+        Flow into the body with its middle at 0 K. [W]
+    """
+
+    pieces: Pieces
+    conductivity: Floats
+    link_conductance: Floats
+    surface_conductance: Floats
+    surface_drive: Floats
+
+    @cached_property
+    def base_matrix(self) -> csr_matrix:
+        """First-order matrix, shape (n_pieces, n_pieces): symmetric, an M-matrix. [W/K]"""
+        p = self.pieces
+        difference, pick = _difference(p), _pick(p)
+        return (
+            difference.T @ diags_array(self.link_conductance) @ difference
+            + pick.T @ diags_array(self.surface_conductance) @ pick
+        ).tocsr()
+
+    @cached_property
+    def matrix(self) -> csr_matrix:
+        """Second-order matrix: net heat leaving each piece for temperatures of pieces. [W/K]"""
+        p = self.pieces
+        leaving = _difference(p).T @ self.link_matrix - _pick(p).T @ self.surface_matrix
+        return leaving.tocsr()
+
+    @cached_property
+    def link_matrix(self) -> csr_matrix:
+        """Flow a -> b of each link for temperatures of pieces, shape (n_links, n_pieces). [W/K]"""
+        p = self.pieces
+        return (diags_array(self.link_conductance) @ (_difference(p) + p.link_shift)).tocsr()
+
+    @cached_property
+    def surface_matrix(self) -> csr_matrix:
+        """Flow into the body less its drive, for temperatures of pieces, shape (n_surfaces, n_pieces). [W/K]"""
+        p = self.pieces
+        return (diags_array(-self.surface_conductance) @ (_pick(p) + p.surface_shift)).tocsr()
+
+    @cached_property
+    def drive(self) -> Floats:
+        """Heat that boundaries bring to each piece at 0 K, shape (n_pieces,). [W]"""
+        return np.bincount(self.pieces.surface_piece, self.surface_drive, minlength=self.pieces.count)
+
+    def link_flow(self, temperature: Floats) -> Floats:
+        """Heat flow a -> b of each link, shape (n_links,). [W]"""
+        return self.link_matrix @ temperature
+
+    def surface_flow(self, temperature: Floats) -> Floats:
+        """Heat flow into the body through each surface, shape (n_surfaces,). [W]"""
+        return self.surface_matrix @ temperature + self.surface_drive
+
+    def surface_temperature(self, temperature: Floats) -> Floats:
+        """Temperature of the body's own face at each surface, shape (n_surfaces,). [K]"""
+        p = self.pieces
+        inner = temperature[p.surface_piece] + p.surface_shift @ temperature
+        flux = self.surface_flow(temperature) / p.surfaces.area
+        return inner + flux * p.surfaces.distance_a / self.conductivity[p.surface_piece]
+
+
+def _difference(pieces: Pieces) -> csr_matrix:
+    n = pieces.link_a.size
+    rows = np.repeat(np.arange(n), 2)
+    columns = np.stack([pieces.link_a, pieces.link_b], axis=1).ravel()
+    return csr_matrix((np.tile([1.0, -1.0], n), (rows, columns)), (n, pieces.count))
+
+
+def _pick(pieces: Pieces) -> csr_matrix:
+    n = pieces.surface_piece.size
+    return csr_matrix((np.ones(n), (np.arange(n), pieces.surface_piece)), (n, pieces.count))
+
+
+def connect(
+    pieces: Pieces, conductivity: Floats, resistance: Floats, surface_q0: Floats, surface_h: Floats
+) -> Network:
+    """Conductances from conductivities, contact resistances and boundary laws.
+
+    Parameters
+    ----------
+    pieces : Pieces
+    conductivity : ndarray, shape (n_pieces,)
+        [W/(m K)]
+    resistance : ndarray, shape (n_regions, n_regions)
+        Contact resistance by pair of regions, symmetric. [m2 K/W]
+    surface_q0, surface_h : ndarray, shape (n_surfaces,)
+        Flux into the body is q_0 - h T of its surface. [W/m2], [W/(m2 K)]
+
+    Returns
+    -------
+    Network
+
+    Raises
+    ------
+    MaterialError
+        If a conductivity is not positive and finite.
+
+    Notes
+    -----
+    Link: G = A / (d_a / k_a + R + d_b / k_b). Surface: G = A h / (1 + h d / k).
+    """
+    good = np.isfinite(conductivity) & (conductivity > 0)
+    if not good.all():
+        bad = int(np.argmin(good))
+        name = pieces.regions[pieces.region[bad]].name
+        raise MaterialError(
+            f"region {name!r}: conductivity {conductivity[bad]} W/(m K) must be positive and finite"
+        )
+    link, surface = pieces.links, pieces.surfaces
+    a, b = pieces.link_a, pieces.link_b
+    path = (
+        link.distance_a / conductivity[a]
+        + resistance[pieces.region[a], pieces.region[b]]
+        + link.distance_b / conductivity[b]
+    )
+    inner = 1.0 + surface_h * surface.distance_a / conductivity[pieces.surface_piece]
+    return Network(
+        pieces=pieces,
+        conductivity=conductivity,
+        link_conductance=link.area / path,
+        surface_conductance=surface.area * surface_h / inner,
+        surface_drive=surface.area * surface_q0 / inner,
+    )

@@ -1,0 +1,285 @@
+"""What a section looks like to the solver: pieces, links between them, surfaces to outside.
+
+Goes in: a grid and regions in painting order, each a rectangle or a disc that
+conducts or is a hole. Comes out: a frozen `Pieces`, free of conductivities,
+so that materials and films can change without cutting again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.conduction import cut
+from annulus.conduction.gradients import gradient_weights, shift_matrix
+from annulus.conduction.grid import Grid
+from annulus.errors import GeometryError
+from annulus.shapes import Disc, Rectangle
+
+SIDES = ("r_min", "r_max", "z_min", "z_max")
+ON_FACE = 1e-9  # of the grid's extent: how far a rectangle's side may lie from a face
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Painted:
+    """One region of a section. Later regions cover earlier ones.
+
+    Parameters
+    ----------
+    name : str
+        Unique in its section.
+    shape : Rectangle or Disc
+        A disc may lie inside another or apart from it, but not cross it.
+    conducts : bool
+        False for a hole, whose rim is a boundary that carries this name.
+    """
+
+    name: str
+    shape: Rectangle | Disc
+    conducts: bool = True
+
+
+@dataclass(frozen=True)
+class Contacts:
+    """Places where two sides meet: columns of equal length.
+
+    `area` [m2, or m2 per metre of depth], `distance_a`, `distance_b`: from each
+    side's middle to the contact along its normal [m]; `r`, `z`: middle [m];
+    `normal_r`, `normal_z`: unit normal from a to b; `kind`: R_FACE, Z_FACE or
+    ARC; `i`, `j`: face or cell index; `disc`: disc number of an arc; `start`,
+    `end`: run along the face [m] or the circle [rad].
+    """
+
+    kind: Ints
+    i: Ints
+    j: Ints
+    disc: Ints
+    area: Floats
+    distance_a: Floats
+    distance_b: Floats
+    r: Floats
+    z: Floats
+    normal_r: Floats
+    normal_z: Floats
+    start: Floats
+    end: Floats
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """A grid cut by its regions.
+
+    Attributes
+    ----------
+    region : ndarray of int, shape (n_pieces,)
+        Index into `regions`.
+    volume, r, z : ndarray, shape (n_pieces,)
+        Volume [m3, or m3 per metre of depth] and centroid [m].
+    cell : ndarray of int, shape (n_pieces,)
+        Cell number i * nz + j.
+    links : Contacts
+        Between pieces `link_a` and `link_b`, shape (n_links,).
+    surfaces : Contacts
+        From piece `surface_piece` (side a; normal points out of the body) to the boundary
+        `boundaries[surface_boundary]`, shape (n_surfaces,).
+    link_shift : sparse matrix, shape (n_links, n_pieces)
+        Correction of the temperature difference a - b of a link.
+    surface_shift : sparse matrix, shape (n_surfaces, n_pieces)
+        Correction of the temperature of the body's side of a surface.
+    """
+
+    grid: Grid
+    regions: tuple[Painted, ...]
+    boundaries: tuple[str, ...]
+    cell: Ints
+    region: Ints
+    volume: Floats
+    r: Floats
+    z: Floats
+    piece_start: Ints
+    links: Contacts
+    link_a: Ints
+    link_b: Ints
+    surfaces: Contacts
+    surface_piece: Ints
+    surface_boundary: Ints
+    link_shift: object
+    surface_shift: object
+    gradient_r: object
+    gradient_z: object
+
+    @property
+    def count(self) -> int:
+        """Number of pieces, the unknowns."""
+        return self.region.size
+
+    def region_index(self, name: str) -> int:
+        """Index of a region by name; KeyError names what there is."""
+        for index, painted in enumerate(self.regions):
+            if painted.name == name:
+                return index
+        raise KeyError(f"no region {name!r}; there are {[p.name for p in self.regions]}")
+
+    def boundary_surfaces(self, name: str) -> Ints:
+        """Numbers of the surfaces on one boundary (a side of the domain or a hole)."""
+        return np.flatnonzero(self.surface_boundary == self.boundaries.index(name))
+
+
+def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
+    """Cut a grid by regions in painting order.
+
+    Parameters
+    ----------
+    grid : Grid
+        Its faces must hold every side of every rectangle that lies inside it.
+    regions : sequence of Painted
+        The first ones must cover the whole grid with rectangles.
+
+    Returns
+    -------
+    Pieces
+
+    Raises
+    ------
+    GeometryError
+        If a rectangle's side is not a face, a place is left unpainted, two
+        circles cross, or names repeat.
+    """
+    names = [painted.name for painted in regions]
+    if len(set(names)) < len(names):
+        raise GeometryError(f"regions: names must differ, got {names}")
+    base = _paint_rectangles(grid, regions)
+    order = [k for k, painted in enumerate(regions) if isinstance(painted.shape, Disc)]
+    discs = np.array([_as_row(regions[k].shape) for k in order], dtype=float).reshape(-1, 3)
+    parent = _parents(discs, [regions[k].name for k in order])
+    disc_region = np.array(order, dtype=np.int64)
+    conducts = np.array([painted.conducts for painted in regions], dtype=np.bool_)
+    cylindrical = grid.is_cylindrical
+    r_face, z_face = grid.r_face, grid.z_face
+
+    cell_start, disc, moments = cut.overlaps(r_face, z_face, base, discs, disc_region)
+    piece_start, region, volume, r_mid, z_mid, only = cut.make_pieces(
+        r_face, z_face, base, disc_region, parent, conducts, cell_start, disc, moments, cylindrical
+    )
+    faces = cut.face_contacts(
+        r_face, z_face, base, discs, disc_region, conducts, cell_start, disc, piece_start, region, only, r_mid,
+        z_mid, cylindrical,
+    )
+    arcs = cut.arc_contacts(
+        r_face, z_face, base, discs, disc_region, parent, conducts, cell_start, disc, piece_start, region, volume,
+        r_mid, z_mid, cylindrical,
+    )
+    whole = np.concatenate([faces[0], arcs[0]])
+    real = np.concatenate([faces[1], arcs[1]])
+    inner = (whole[:, 3] >= 0) & (whole[:, 4] >= 0)
+    links = _columns(whole[inner], real[inner])
+    surface_whole, surface_real = _face_outwards(whole[~inner], real[~inner])
+    surfaces = _columns(surface_whole, surface_real)
+    boundaries, surface_boundary = _name_boundaries(surface_whole[:, 4], regions)
+    link_a, link_b = whole[inner, 3], whole[inner, 4]
+    surface_piece = surface_whole[:, 3]
+
+    weights = gradient_weights(grid.shape, piece_start, region, r_mid, z_mid)
+    link_shift = shift_matrix(weights, links, link_a, r_mid, z_mid) - shift_matrix(
+        weights, links, link_b, r_mid, z_mid
+    )
+    surface_shift = shift_matrix(weights, surfaces, surface_piece, r_mid, z_mid)
+    cell = np.repeat(np.arange(piece_start.size - 1), np.diff(piece_start))
+    return Pieces(
+        grid=grid, regions=tuple(regions), boundaries=boundaries, cell=cell, region=region, volume=volume, r=r_mid,
+        z=z_mid, piece_start=piece_start, links=links, link_a=link_a, link_b=link_b, surfaces=surfaces,
+        surface_piece=surface_piece, surface_boundary=surface_boundary, link_shift=link_shift,
+        surface_shift=surface_shift, gradient_r=weights[0], gradient_z=weights[1],
+    )
+
+
+def _paint_rectangles(grid: Grid, regions: Sequence[Painted]) -> Ints:
+    """Index of the last rectangle over each cell, shape (nr, nz)."""
+    base = np.full(grid.shape, -1, dtype=np.int64)
+    for k, painted in enumerate(regions):
+        if isinstance(painted.shape, Rectangle):
+            shape = painted.shape
+            i0 = _face_index(grid.r_face, shape.r_min, painted.name)
+            i1 = _face_index(grid.r_face, shape.r_max, painted.name)
+            j0 = _face_index(grid.z_face, shape.z_min, painted.name)
+            j1 = _face_index(grid.z_face, shape.z_max, painted.name)
+            base[i0:i1, j0:j1] = k
+    if (base < 0).any():
+        i, j = np.argwhere(base < 0)[0]
+        raise GeometryError(
+            f"regions: nothing is painted at r = {grid.r_face[i]:g}, z = {grid.z_face[j]:g} m; "
+            "begin with a rectangle that covers the whole grid"
+        )
+    return base
+
+
+def _face_index(face: Floats, position: float, name: str) -> int:
+    """Index of the face at a position, or the end of the grid beyond it."""
+    if position <= face[0]:
+        return 0
+    if position >= face[-1]:
+        return face.size - 1
+    index = int(np.argmin(np.abs(face - position)))
+    if abs(face[index] - position) > ON_FACE * (face[-1] - face[0]):
+        raise GeometryError(
+            f"region {name!r}: side at {position:g} m must lie on a grid face; the nearest is {face[index]:g} m"
+        )
+    return index
+
+
+def _as_row(shape: Rectangle | Disc) -> tuple[float, float, float]:
+    assert isinstance(shape, Disc)
+    return shape.r, shape.z, shape.radius
+
+
+def _parents(discs: Floats, names: list[str]) -> Ints:
+    """For each disc the last earlier one that contains it, or -1; crossing circles are refused."""
+    parent = np.full(len(discs), -1, dtype=np.int64)
+    for d in range(1, len(discs)):
+        apart = np.hypot(discs[:d, 0] - discs[d, 0], discs[:d, 1] - discs[d, 1])
+        slack = 1e-9 * discs[d, 2]
+        inside = apart + discs[d, 2] <= discs[:d, 2] + slack
+        clear = apart >= discs[:d, 2] + discs[d, 2] - slack
+        crossing = np.flatnonzero(~inside & ~clear)
+        if crossing.size:
+            other = names[crossing[0]]
+            raise GeometryError(f"regions {other!r} and {names[d]!r}: their circles cross; move them apart")
+        if inside.any():
+            parent[d] = np.flatnonzero(inside)[-1]
+    return parent
+
+
+def _columns(whole: Ints, real: Floats) -> Contacts:
+    kind, i, j, disc = (np.ascontiguousarray(whole[:, c]) for c in (0, 1, 2, 5))
+    return Contacts(kind, i, j, disc, *(np.ascontiguousarray(real[:, c]) for c in range(9)))
+
+
+def _face_outwards(whole: Ints, real: Floats) -> tuple[Ints, Floats]:
+    """Turn surface contacts so that side a is the body and the normal points out of it."""
+    whole, real = whole.copy(), real.copy()
+    turn = whole[:, 3] < 0
+    whole[turn, 3], whole[turn, 4] = whole[turn, 4], whole[turn, 3].copy()
+    real[turn, 1], real[turn, 2] = real[turn, 2], real[turn, 1].copy()
+    real[turn, 5:7] *= -1.0
+    return whole, real
+
+
+def _name_boundaries(code: Ints, regions: Sequence[Painted]) -> tuple[tuple[str, ...], Ints]:
+    """Names of the boundaries (four sides, then holes) and each surface's index among them."""
+    holes = [k for k, painted in enumerate(regions) if not painted.conducts]
+    names = SIDES + tuple(regions[k].name for k in holes)
+    index = np.empty(code.size, dtype=np.int64)
+    on_side = code <= -1000001
+    index[on_side] = -code[on_side] - 1000001
+    place = np.full(len(regions), -1, dtype=np.int64)
+    place[holes] = len(SIDES) + np.arange(len(holes))
+    index[~on_side] = place[-1 - code[~on_side]]
+    return names, index
+
+

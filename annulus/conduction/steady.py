@@ -1,0 +1,187 @@
+"""Steady temperatures of a section with given boundaries.
+
+Goes in: pieces, conductivities (numbers or laws of temperature and place),
+contact resistances, boundary laws and a heat source. Comes out: a `Field`
+whose heat flows balance, or ConvergenceError.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.conduction.boundaries import Boundary
+from annulus.conduction.network import Network, connect
+from annulus.conduction.pieces import Pieces
+from annulus.conduction.solvers import factor, solve_preconditioned
+from annulus.errors import ConvergenceError, InputError
+
+Floats = NDArray[np.float64]
+Conductivity = float | Callable[[Floats, Floats, Floats], Floats]  # of temperature [K], r [m], z [m]
+
+SETTLED = 1e-10  # change of temperature, of the field's span, that ends the iteration on k(T) and radiation
+MAX_ROUNDS = 60  # 3 times the worst seen in cases/
+
+
+@dataclass(frozen=True)
+class Field:
+    """Temperatures of pieces and the heat flows that go with them.
+
+    Attributes
+    ----------
+    temperature : ndarray, shape (n_pieces,)
+        [K]
+    link_flow : ndarray, shape (n_links,)
+        From piece a to piece b. [W]
+    surface_flow, surface_temperature : ndarray, shape (n_surfaces,)
+        Into the body [W]; of the body's own face [K].
+    imbalance : float
+        Boundary heat plus source, summed over the body; zero but for the solver's residual. [W]
+    rounds, factorisations, seconds
+        Iterations on k(T) and radiating boundaries, factorisations, wall time.
+    """
+
+    network: Network
+    temperature: Floats
+    link_flow: Floats
+    surface_flow: Floats
+    surface_temperature: Floats
+    imbalance: float
+    rounds: int
+    factorisations: int
+    seconds: float
+
+    @property
+    def pieces(self) -> Pieces:
+        return self.network.pieces
+
+    def heat_into(self, boundary: str) -> float:
+        """Heat that enters the body through one boundary; negative when it leaves. [W]"""
+        return float(self.surface_flow[self.pieces.boundary_surfaces(boundary)].sum())
+
+
+def resistance_table(pieces: Pieces, contacts: Mapping[tuple[str, str], float]) -> Floats:
+    """Contact resistance of every pair of regions, shape (n_regions, n_regions). [m2 K/W]"""
+    table = np.zeros((len(pieces.regions),) * 2)
+    for (one, other), value in contacts.items():
+        if not value >= 0:
+            raise InputError(f"contact {one!r} - {other!r}: resistance {value} m2 K/W must not be negative")
+        a, b = pieces.region_index(one), pieces.region_index(other)
+        table[a, b] = table[b, a] = value
+    return table
+
+
+def conductivity_of_pieces(pieces: Pieces, laws: Mapping[str, Conductivity], temperature: Floats) -> Floats:
+    """Conductivity of every piece at its temperature. [W/(m K)]"""
+    k = np.empty(pieces.count)
+    for index, painted in enumerate(pieces.regions):
+        mine = np.flatnonzero(pieces.region == index)
+        if mine.size == 0:
+            continue
+        if painted.name not in laws:
+            raise InputError(f"region {painted.name!r}: no conductivity given; there are {sorted(laws)}")
+        law = laws[painted.name]
+        k[mine] = law(temperature[mine], pieces.r[mine], pieces.z[mine]) if callable(law) else law
+    return k
+
+
+def solve_steady(
+    pieces: Pieces,
+    conductivity: Mapping[str, Conductivity],
+    boundaries: Mapping[str, Boundary],
+    contacts: Mapping[tuple[str, str], float] | None = None,
+    source: Callable[[Floats, Floats], Floats] | None = None,
+    start: float = 300.0,
+) -> Field:
+    """Solve for the steady field.
+
+    Parameters
+    ----------
+    pieces : Pieces
+    conductivity : mapping from region name to a number or a law k(T, r, z)
+        [W/(m K)]
+    boundaries : mapping from boundary name to a law
+        Sides "r_min", "r_max", "z_min", "z_max" and the names of holes; one left out is adiabatic.
+    contacts : mapping from pairs of region names to a resistance, optional
+        [m2 K/W]
+    source : callable, optional
+        Heat released at (r, z). [W/m3]
+    start : float
+        Temperature at which laws are first read. [K]
+
+    Returns
+    -------
+    Field
+
+    Raises
+    ------
+    InputError
+        For an unknown boundary or region, or if no boundary fixes the level of temperature.
+    ConvergenceError
+        If k(T) or radiation does not settle.
+    """
+    begun = time.perf_counter()
+    for name in boundaries:
+        if name not in pieces.boundaries:
+            raise InputError(f"boundary {name!r} is unknown; there are {list(pieces.boundaries)}")
+    resistance = resistance_table(pieces, contacts or {})
+    heat = pieces.volume * source(pieces.r, pieces.z) if source else np.zeros(pieces.count)
+    temperature = np.full(pieces.count, float(start))
+    face = np.full(pieces.surface_piece.size, float(start))
+    changes: list[float] = []
+    factorisations = 0
+    for rounds in range(1, MAX_ROUNDS + 1):
+        k = conductivity_of_pieces(pieces, conductivity, temperature)
+        q0, h = _linearise(pieces, boundaries, face)
+        if not (h > 0).any():
+            raise InputError("boundaries: at least one must be a film, held or radiating, or no level is fixed")
+        network = connect(pieces, k, resistance, q0, h)
+        solve = factor(network.base_matrix)
+        factorisations += 1
+        rhs = network.drive + heat
+        new = solve_preconditioned(network.matrix, rhs, solve, temperature).x
+        face = network.surface_temperature(new)
+        span = max(float(np.ptp(new)), 1e-9 * float(np.abs(new).max()))
+        changes.append(float(np.abs(new - temperature).max()) / span)
+        temperature = new
+        if changes[-1] < SETTLED or (rounds == 1 and _is_linear(conductivity, boundaries)):
+            break
+    else:
+        raise ConvergenceError(
+            f"steady field: change {changes[-1]:.1e} of the span after {MAX_ROUNDS} rounds must fall below "
+            f"{SETTLED:g}; does a conductivity change too steeply with temperature?",
+            residuals=changes,
+            field=temperature,
+        )
+    surface_flow = network.surface_flow(temperature)
+    return Field(
+        network=network,
+        temperature=temperature,
+        link_flow=network.link_flow(temperature),
+        surface_flow=surface_flow,
+        surface_temperature=face,
+        imbalance=float(surface_flow.sum() + heat.sum()),
+        rounds=rounds,
+        factorisations=factorisations,
+        seconds=time.perf_counter() - begun,
+    )
+
+
+def _linearise(pieces: Pieces, boundaries: Mapping[str, Boundary], face: Floats) -> tuple[Floats, Floats]:
+    """(q_0, h) of every surface; adiabatic where no law is given."""
+    q0, h = np.zeros(face.size), np.zeros(face.size)
+    for name, law in boundaries.items():
+        on = pieces.boundary_surfaces(name)
+        q0[on], h[on] = law.linearise(face[on], pieces.surfaces.r[on], pieces.surfaces.z[on])
+    return q0, h
+
+
+def _is_linear(conductivity: Mapping[str, Conductivity], boundaries: Mapping[str, Boundary]) -> bool:
+    """True when nothing depends on temperature for certain: numbers and linear boundary laws."""
+    return not any(map(callable, conductivity.values())) and not any(
+        getattr(law, "depends_on_temperature", False) for law in boundaries.values()
+    )
