@@ -171,7 +171,19 @@ def piece_of(cell, which, piece_start, region):
 
 @njit(cache=True)
 def face_contacts(
-    r_face, z_face, base, discs, disc_region, conducts, cell_start, disc, piece_start, region, only, r_mid, z_mid,
+    r_face,
+    z_face,
+    base,
+    discs,
+    disc_region,
+    conducts,
+    cell_start,
+    disc,
+    piece_start,
+    region,
+    only,
+    r_mid,
+    z_mid,
     cylindrical,
 ):
     """Contacts across grid faces, one for each run of one pair of regions.
@@ -218,20 +230,24 @@ def face_contacts(
                     middle = 0.5 * (cuts[m] + cuts[m + 1])
                     next_a, next_b = -1, -1
                     if has_a:
-                        next_a = side_region(kind, here, middle, cell_a, nz, base, only, discs, disc_region,
-                                             cell_start, disc)
+                        next_a = side_region(
+                            kind, here, middle, cell_a, nz, base, only, discs, disc_region, cell_start, disc
+                        )
                     if has_b:
-                        next_b = side_region(kind, here, middle, cell_b, nz, base, only, discs, disc_region,
-                                             cell_start, disc)
+                        next_b = side_region(
+                            kind, here, middle, cell_b, nz, base, only, discs, disc_region, cell_start, disc
+                        )
                     if m + 2 < cuts.size:  # a run goes on while both regions stay the same
                         ahead = 0.5 * (cuts[m + 1] + cuts[m + 2])
                         same = True
                         if has_a:
-                            same = next_a == side_region(kind, here, ahead, cell_a, nz, base, only, discs,
-                                                         disc_region, cell_start, disc)
+                            same = next_a == side_region(
+                                kind, here, ahead, cell_a, nz, base, only, discs, disc_region, cell_start, disc
+                            )
                         if same and has_b:
-                            same = next_b == side_region(kind, here, ahead, cell_b, nz, base, only, discs,
-                                                         disc_region, cell_start, disc)
+                            same = next_b == side_region(
+                                kind, here, ahead, cell_b, nz, base, only, discs, disc_region, cell_start, disc
+                            )
                         if same:
                             continue
                     end = cuts[m + 1]
@@ -329,8 +345,21 @@ def ring_distance(face, middle, cylindrical):
 
 @njit(cache=True)
 def arc_contacts(
-    r_face, z_face, base, discs, disc_region, parent, conducts, cell_start, disc, piece_start, region, volume, r_mid,
-    z_mid, cylindrical,
+    r_face,
+    z_face,
+    base,
+    discs,
+    disc_region,
+    parent,
+    conducts,
+    cell_start,
+    disc,
+    piece_start,
+    region,
+    volume,
+    r_mid,
+    z_mid,
+    cylindrical,
 ):
     """Contacts across circles inside cells; side a is inside the circle.
 

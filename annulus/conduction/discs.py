@@ -109,7 +109,7 @@ def overlap_moments(a, c, radius, r0, r1, z0, z1):
     ends = np.empty(MAX_ARCS)
     n = arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends)
     for m in range(n):
-        parts = int(math.ceil((ends[m] - starts[m]) / LONGEST_ARC))
+        parts = math.ceil((ends[m] - starts[m]) / LONGEST_ARC)
         half = 0.5 * (ends[m] - starts[m]) / parts
         for part in range(parts):
             centre = starts[m] + (2 * part + 1) * half
@@ -133,7 +133,7 @@ def arc_surface(a, c, radius, start, end, cylindrical):
     Area is arc length in plane coordinates and the full ring in cylindrical
     ones; middle and normal are weighted by it.
     """
-    parts = int(math.ceil((end - start) / LONGEST_ARC))
+    parts = math.ceil((end - start) / LONGEST_ARC)
     half = 0.5 * (end - start) / parts
     area = mr = mz = nr = nz = 0.0
     for part in range(parts):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -92,7 +93,7 @@ def graded_faces(
     if ends.size < 2:
         raise GeometryError("grid: two different fixed faces are needed")
     faces = [ends[:1]]
-    for low, high in zip(ends[:-1], ends[1:], strict=True):
+    for low, high in pairwise(ends):
         x = np.linspace(low, high, SAMPLES_PER_INTERVAL + 1)
         density = 1.0 / size(x)
         count = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(x))])

@@ -64,7 +64,7 @@ class Network:
     def link_matrix(self) -> csr_matrix:
         """Flow a -> b of each link for temperatures of pieces, shape (n_links, n_pieces). [W/K]"""
         p = self.pieces
-        return (diags_array(self.link_conductance) @ (_difference(p) + p.link_shift)).tocsr()
+        return (diags_array(self.link_conductance) @ (_difference(p) + p.link_shift_a - p.link_shift_b)).tocsr()
 
     @cached_property
     def surface_matrix(self) -> csr_matrix:
@@ -75,7 +75,7 @@ class Network:
     @cached_property
     def drive(self) -> Floats:
         """Heat that boundaries bring to each piece at 0 K, shape (n_pieces,). [W]"""
-        return np.bincount(self.pieces.surface_piece, self.surface_drive, minlength=self.pieces.count)
+        return _pick(self.pieces).T @ self.surface_drive
 
     def link_flow(self, temperature: Floats) -> Floats:
         """Heat flow a -> b of each link, shape (n_links,). [W]"""
@@ -105,9 +105,7 @@ def _pick(pieces: Pieces) -> csr_matrix:
     return csr_matrix((np.ones(n), (np.arange(n), pieces.surface_piece)), (n, pieces.count))
 
 
-def connect(
-    pieces: Pieces, conductivity: Floats, resistance: Floats, surface_q0: Floats, surface_h: Floats
-) -> Network:
+def connect(pieces: Pieces, conductivity: Floats, resistance: Floats, surface_q0: Floats, surface_h: Floats) -> Network:
     """Conductances from conductivities, contact resistances and boundary laws.
 
     Parameters
@@ -137,9 +135,7 @@ def connect(
     if not good.all():
         bad = int(np.argmin(good))
         name = pieces.regions[pieces.region[bad]].name
-        raise MaterialError(
-            f"region {name!r}: conductivity {conductivity[bad]} W/(m K) must be positive and finite"
-        )
+        raise MaterialError(f"region {name!r}: conductivity {conductivity[bad]} W/(m K) must be positive and finite")
     link, surface = pieces.links, pieces.surfaces
     a, b = pieces.link_a, pieces.link_b
     path = (

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 from annulus.conduction import cut
 from annulus.conduction.gradients import gradient_weights, shift_matrix
@@ -88,10 +89,12 @@ class Pieces:
     surfaces : Contacts
         From piece `surface_piece` (side a; normal points out of the body) to the boundary
         `boundaries[surface_boundary]`, shape (n_surfaces,).
-    link_shift : sparse matrix, shape (n_links, n_pieces)
-        Correction of the temperature difference a - b of a link.
+    link_shift_a, link_shift_b : sparse matrix, shape (n_links, n_pieces)
+        Temperature that each side of a link gains when moved onto the normal through its middle.
     surface_shift : sparse matrix, shape (n_surfaces, n_pieces)
-        Correction of the temperature of the body's side of a surface.
+        The same for the body's side of a surface.
+    gradient_r, gradient_z : sparse matrix, shape (n_pieces, n_pieces)
+        Gradients of the pieces. [1/m]
     """
 
     grid: Grid
@@ -109,10 +112,11 @@ class Pieces:
     surfaces: Contacts
     surface_piece: Ints
     surface_boundary: Ints
-    link_shift: object
-    surface_shift: object
-    gradient_r: object
-    gradient_z: object
+    link_shift_a: csr_matrix
+    link_shift_b: csr_matrix
+    surface_shift: csr_matrix
+    gradient_r: csr_matrix
+    gradient_z: csr_matrix
 
     @property
     def count(self) -> int:
@@ -168,12 +172,37 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         r_face, z_face, base, disc_region, parent, conducts, cell_start, disc, moments, cylindrical
     )
     faces = cut.face_contacts(
-        r_face, z_face, base, discs, disc_region, conducts, cell_start, disc, piece_start, region, only, r_mid,
-        z_mid, cylindrical,
+        r_face,
+        z_face,
+        base,
+        discs,
+        disc_region,
+        conducts,
+        cell_start,
+        disc,
+        piece_start,
+        region,
+        only,
+        r_mid,
+        z_mid,
+        cylindrical,
     )
     arcs = cut.arc_contacts(
-        r_face, z_face, base, discs, disc_region, parent, conducts, cell_start, disc, piece_start, region, volume,
-        r_mid, z_mid, cylindrical,
+        r_face,
+        z_face,
+        base,
+        discs,
+        disc_region,
+        parent,
+        conducts,
+        cell_start,
+        disc,
+        piece_start,
+        region,
+        volume,
+        r_mid,
+        z_mid,
+        cylindrical,
     )
     whole = np.concatenate([faces[0], arcs[0]])
     real = np.concatenate([faces[1], arcs[1]])
@@ -186,16 +215,28 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
     surface_piece = surface_whole[:, 3]
 
     weights = gradient_weights(grid.shape, piece_start, region, r_mid, z_mid)
-    link_shift = shift_matrix(weights, links, link_a, r_mid, z_mid) - shift_matrix(
-        weights, links, link_b, r_mid, z_mid
-    )
-    surface_shift = shift_matrix(weights, surfaces, surface_piece, r_mid, z_mid)
     cell = np.repeat(np.arange(piece_start.size - 1), np.diff(piece_start))
     return Pieces(
-        grid=grid, regions=tuple(regions), boundaries=boundaries, cell=cell, region=region, volume=volume, r=r_mid,
-        z=z_mid, piece_start=piece_start, links=links, link_a=link_a, link_b=link_b, surfaces=surfaces,
-        surface_piece=surface_piece, surface_boundary=surface_boundary, link_shift=link_shift,
-        surface_shift=surface_shift, gradient_r=weights[0], gradient_z=weights[1],
+        grid=grid,
+        regions=tuple(regions),
+        boundaries=boundaries,
+        cell=cell,
+        region=region,
+        volume=volume,
+        r=r_mid,
+        z=z_mid,
+        piece_start=piece_start,
+        links=links,
+        link_a=link_a,
+        link_b=link_b,
+        surfaces=surfaces,
+        surface_piece=surface_piece,
+        surface_boundary=surface_boundary,
+        link_shift_a=shift_matrix(weights, links, link_a, r_mid, z_mid),
+        link_shift_b=shift_matrix(weights, links, link_b, r_mid, z_mid),
+        surface_shift=shift_matrix(weights, surfaces, surface_piece, r_mid, z_mid),
+        gradient_r=weights[0],
+        gradient_z=weights[1],
     )
 
 
@@ -281,5 +322,3 @@ def _name_boundaries(code: Ints, regions: Sequence[Painted]) -> tuple[tuple[str,
     place[holes] = len(SIDES) + np.arange(len(holes))
     index[~on_side] = place[-1 - code[~on_side]]
     return names, index
-
-

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +18,7 @@ from scipy.sparse.linalg import splu
 from annulus.errors import ConvergenceError
 
 Floats = NDArray[np.float64]
-Matrix = spmatrix | sparray
+Matrix: TypeAlias = spmatrix | sparray
 
 RESIDUAL = 1e-13  # of the right-hand side's norm; some 10 times the round-off of one product
 STALLED_AT = 1e-10  # a residual that no longer falls is still a solution below this
@@ -30,9 +31,7 @@ def factor(matrix: Matrix) -> Callable[[Floats], Floats]:
     Pivots are taken on the diagonal in the order of minimum degree of
     A^T + A, which such matrices allow without loss of accuracy.
     """
-    lu = splu(
-        csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
-    )
+    lu = splu(csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     return lu.solve
 
 

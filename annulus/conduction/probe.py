@@ -1,0 +1,136 @@
+"""Reading a field: temperatures at points and at interfaces, flows across lines.
+
+Goes in: a `Field`. Comes out: temperatures with the order of the field itself.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from annulus.conduction.cut import R_FACE, Z_FACE
+from annulus.conduction.steady import Field
+from annulus.errors import InputError
+
+Floats = NDArray[np.float64]
+
+
+def temperature_at(field: Field, r: ArrayLike, z: ArrayLike, region: str | None = None) -> Floats:
+    """Temperature at points, by the gradient of the piece they lie in.
+
+    Parameters
+    ----------
+    field : Field
+    r, z : array_like, shape (n,)
+        Points in or on the grid. [m]
+    region : str, optional
+        Read this region's side, for points on an interface; the nearest piece
+        of the region in the neighbouring cells is used. Without it, the piece
+        nearest to the point in its own cell.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        [K]
+
+    Raises
+    ------
+    InputError
+        If a point lies outside the grid or far from the region.
+    """
+    p = field.pieces
+    r_all, z_all = np.atleast_1d(np.asarray(r, float)), np.atleast_1d(np.asarray(z, float))
+    slope_r, slope_z = p.gradient_r @ field.temperature, p.gradient_z @ field.temperature
+    wanted = None if region is None else p.region_index(region)
+    nr, nz = p.grid.shape
+    result = np.empty(r_all.size)
+    for n, (x, y) in enumerate(zip(r_all, z_all, strict=True)):
+        i = int(np.clip(np.searchsorted(p.grid.r_face, x, side="right") - 1, 0, nr - 1))
+        j = int(np.clip(np.searchsorted(p.grid.z_face, y, side="right") - 1, 0, nz - 1))
+        slack = 1e-9 * (p.grid.r_face[-1] - p.grid.r_face[0])
+        inside = p.grid.r_face[0] - slack <= x <= p.grid.r_face[-1] + slack
+        if not (inside and p.grid.z_face[0] - slack <= y <= p.grid.z_face[-1] + slack):
+            raise InputError(f"point ({x:g}, {y:g}) m lies outside the grid")
+        reach = 0 if wanted is None else 1
+        cells = [
+            a * nz + b
+            for a in range(max(0, i - reach), min(nr, i + reach + 1))
+            for b in range(max(0, j - reach), min(nz, j + reach + 1))
+        ]
+        near = np.concatenate([np.arange(p.piece_start[c], p.piece_start[c + 1]) for c in cells])
+        if wanted is not None:
+            near = near[p.region[near] == wanted]
+        if near.size == 0:
+            raise InputError(f"point ({x:g}, {y:g}) m: no piece of {region or 'a conducting region'} is near")
+        q = near[np.argmin((p.r[near] - x) ** 2 + (p.z[near] - y) ** 2)]
+        result[n] = field.temperature[q] + slope_r[q] * (x - p.r[q]) + slope_z[q] * (y - p.z[q])
+    return result
+
+
+def heat_across(field: Field, direction: str, position: float, region: str) -> float:
+    """Heat through the part of a grid line that lies in one region, toward +r or +z. [W]
+
+    Parameters
+    ----------
+    direction : {"r", "z"}
+        Normal of the line.
+    position : float
+        A face of the grid. [m]
+    """
+    p = field.pieces
+    face = p.grid.r_face if direction == "r" else p.grid.z_face
+    index = int(np.argmin(np.abs(face - position)))
+    if abs(face[index] - position) > 1e-9 * (face[-1] - face[0]):
+        raise InputError(f"{direction} = {position:g} m is not a face; the nearest is {face[index]:g} m")
+    kind, place = (R_FACE, p.links.i) if direction == "r" else (Z_FACE, p.links.j)
+    which = p.region_index(region)
+    on = (p.links.kind == kind) & (place == index) & (p.region[p.link_a] == which) & (p.region[p.link_b] == which)
+    return float(field.link_flow[on].sum())
+
+
+def interface_temperatures(field: Field, one: str, other: str) -> tuple[Floats, Floats, Floats, Floats]:
+    """Temperatures of both sides of every contact between two regions.
+
+    Returns
+    -------
+    r, z, of_one, of_other : ndarray, shape (n,)
+        Middles of the contacts [m] and the temperatures of the facing surfaces [K].
+    """
+    p = field.pieces
+    a, b = p.region_index(one), p.region_index(other)
+    ra, rb = p.region[p.link_a], p.region[p.link_b]
+    on = np.flatnonzero(((ra == a) & (rb == b)) | ((ra == b) & (rb == a)))
+    side_a, side_b = face_temperatures(field)
+    straight = ra[on] == a
+    of_one = np.where(straight, side_a[on], side_b[on])
+    of_other = np.where(straight, side_b[on], side_a[on])
+    return p.links.r[on], p.links.z[on], of_one, of_other
+
+
+def face_temperatures(field: Field) -> tuple[Floats, Floats]:
+    """Temperatures of the two faces of every link, side a and side b, shape (n_links,). [K]
+
+    They differ where the link has a contact resistance.
+    """
+    p, k = field.pieces, field.network.conductivity
+    half = p.link_shift_a @ field.temperature, p.link_shift_b @ field.temperature
+    flux = field.link_flow / p.links.area
+    a = field.temperature[p.link_a] + half[0] - flux * p.links.distance_a / k[p.link_a]
+    b = field.temperature[p.link_b] + half[1] + flux * p.links.distance_b / k[p.link_b]
+    return a, b
+
+
+def region_extremes(field: Field, region: str) -> tuple[float, float]:
+    """Least and greatest temperature of a region: its pieces and all its faces. [K]"""
+    p = field.pieces
+    which = p.region_index(region)
+    side_a, side_b = face_temperatures(field)
+    found = np.concatenate(
+        [
+            field.temperature[p.region == which],
+            side_a[p.region[p.link_a] == which],
+            side_b[p.region[p.link_b] == which],
+            field.surface_temperature[p.region[p.surface_piece] == which],
+        ]
+    )
+    return float(found.min()), float(found.max())
