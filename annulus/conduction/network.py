@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix, diags_array
+from scipy.sparse import csr_matrix
 
 from annulus.conduction.pieces import Pieces
 from annulus.errors import MaterialError
@@ -47,35 +47,34 @@ class Network:
     def base_matrix(self) -> csr_matrix:
         """First-order matrix, shape (n_pieces, n_pieces): symmetric, an M-matrix. [W/K]"""
         p = self.pieces
-        difference, pick = _difference(p), _pick(p)
-        return (
-            difference.T @ diags_array(self.link_conductance) @ difference
-            + pick.T @ diags_array(self.surface_conductance) @ pick
-        ).tocsr()
+        between = p.difference.T @ _scaled(self.link_conductance, p.difference)
+        return (between - p.at_surface.T @ self.base_surface_matrix).tocsr()
+
+    @cached_property
+    def base_surface_matrix(self) -> csr_matrix:
+        """First-order form of `surface_matrix`. [W/K]"""
+        return _scaled(-self.surface_conductance, self.pieces.at_surface)
 
     @cached_property
     def matrix(self) -> csr_matrix:
         """Second-order matrix: net heat leaving each piece for temperatures of pieces. [W/K]"""
         p = self.pieces
-        leaving = _difference(p).T @ self.link_matrix - _pick(p).T @ self.surface_matrix
-        return leaving.tocsr()
+        return (p.difference.T @ self.link_matrix - p.at_surface.T @ self.surface_matrix).tocsr()
 
     @cached_property
     def link_matrix(self) -> csr_matrix:
         """Flow a -> b of each link for temperatures of pieces, shape (n_links, n_pieces). [W/K]"""
-        p = self.pieces
-        return (diags_array(self.link_conductance) @ (_difference(p) + p.link_shift_a - p.link_shift_b)).tocsr()
+        return _scaled(self.link_conductance, self.pieces.true_difference)
 
     @cached_property
     def surface_matrix(self) -> csr_matrix:
         """Flow into the body less its drive, for temperatures of pieces, shape (n_surfaces, n_pieces). [W/K]"""
-        p = self.pieces
-        return (diags_array(-self.surface_conductance) @ (_pick(p) + p.surface_shift)).tocsr()
+        return _scaled(-self.surface_conductance, self.pieces.truly_at_surface)
 
     @cached_property
     def drive(self) -> Floats:
         """Heat that boundaries bring to each piece at 0 K, shape (n_pieces,). [W]"""
-        return _pick(self.pieces).T @ self.surface_drive
+        return self.pieces.at_surface.T @ self.surface_drive
 
     def link_flow(self, temperature: Floats) -> Floats:
         """Heat flow a -> b of each link, shape (n_links,). [W]"""
@@ -85,24 +84,17 @@ class Network:
         """Heat flow into the body through each surface, shape (n_surfaces,). [W]"""
         return self.surface_matrix @ temperature + self.surface_drive
 
-    def surface_temperature(self, temperature: Floats) -> Floats:
-        """Temperature of the body's own face at each surface, shape (n_surfaces,). [K]"""
+    def surface_temperature(self, temperature: Floats, flow: Floats) -> Floats:
+        """Temperature of the body's own face at each surface, given the flow into it, shape (n_surfaces,). [K]"""
         p = self.pieces
-        inner = temperature[p.surface_piece] + p.surface_shift @ temperature
-        flux = self.surface_flow(temperature) / p.surfaces.area
-        return inner + flux * p.surfaces.distance_a / self.conductivity[p.surface_piece]
+        drop = flow * p.surfaces.distance_a / (p.surfaces.area * self.conductivity[p.surface_piece])
+        return p.truly_at_surface @ temperature + drop
 
 
-def _difference(pieces: Pieces) -> csr_matrix:
-    n = pieces.link_a.size
-    rows = np.repeat(np.arange(n), 2)
-    columns = np.stack([pieces.link_a, pieces.link_b], axis=1).ravel()
-    return csr_matrix((np.tile([1.0, -1.0], n), (rows, columns)), (n, pieces.count))
-
-
-def _pick(pieces: Pieces) -> csr_matrix:
-    n = pieces.surface_piece.size
-    return csr_matrix((np.ones(n), (np.arange(n), pieces.surface_piece)), (n, pieces.count))
+def _scaled(by: Floats, matrix: csr_matrix) -> csr_matrix:
+    """Rows of a matrix multiplied each by its own number."""
+    rows = np.repeat(by, np.diff(matrix.indptr))
+    return csr_matrix((matrix.data * rows, matrix.indices, matrix.indptr), matrix.shape)
 
 
 def connect(pieces: Pieces, conductivity: Floats, resistance: Floats, surface_q0: Floats, surface_h: Floats) -> Network:

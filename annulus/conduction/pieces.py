@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -117,6 +118,29 @@ class Pieces:
     surface_shift: csr_matrix
     gradient_r: csr_matrix
     gradient_z: csr_matrix
+
+    @cached_property
+    def difference(self) -> csr_matrix:
+        """Temperature of side a less side b of each link, shape (n_links, n_pieces)."""
+        n = self.link_a.size
+        columns = np.stack([self.link_a, self.link_b], axis=1).ravel()
+        return csr_matrix((np.tile([1.0, -1.0], n), columns, np.arange(0, 2 * n + 1, 2)), (n, self.count))
+
+    @cached_property
+    def true_difference(self) -> csr_matrix:
+        """The same between the two sides moved onto the normal: second order at cut cells."""
+        return (self.difference + self.link_shift_a - self.link_shift_b).tocsr()
+
+    @cached_property
+    def at_surface(self) -> csr_matrix:
+        """Temperature of the piece under each surface, shape (n_surfaces, n_pieces)."""
+        n = self.surface_piece.size
+        return csr_matrix((np.ones(n), self.surface_piece, np.arange(n + 1)), (n, self.count))
+
+    @cached_property
+    def truly_at_surface(self) -> csr_matrix:
+        """The same moved onto the surface's normal."""
+        return (self.at_surface + self.surface_shift).tocsr()
 
     @property
     def count(self) -> int:

@@ -113,10 +113,11 @@ def face_temperatures(field: Field) -> tuple[Floats, Floats]:
     They differ where the link has a contact resistance.
     """
     p, k = field.pieces, field.network.conductivity
-    half = p.link_shift_a @ field.temperature, p.link_shift_b @ field.temperature
     flux = field.link_flow / p.links.area
-    a = field.temperature[p.link_a] + half[0] - flux * p.links.distance_a / k[p.link_a]
-    b = field.temperature[p.link_b] + half[1] + flux * p.links.distance_b / k[p.link_b]
+    a = field.temperature[p.link_a] + p.link_shift_a @ field.temperature
+    b = field.temperature[p.link_b] + p.link_shift_b @ field.temperature
+    a = a - flux * p.links.distance_a / k[p.link_a]
+    b = b + flux * p.links.distance_b / k[p.link_b]
     return a, b
 
 

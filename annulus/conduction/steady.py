@@ -144,7 +144,8 @@ def solve_steady(
         factorisations += 1
         rhs = network.drive + heat
         new = solve_preconditioned(network.matrix, rhs, solve, temperature).x
-        face = network.surface_temperature(new)
+        surface_flow = network.surface_flow(new)
+        face = network.surface_temperature(new, surface_flow)
         span = max(float(np.ptp(new)), 1e-9 * float(np.abs(new).max()))
         changes.append(float(np.abs(new - temperature).max()) / span)
         temperature = new
@@ -157,7 +158,6 @@ def solve_steady(
             residuals=changes,
             field=temperature,
         )
-    surface_flow = network.surface_flow(temperature)
     return Field(
         network=network,
         temperature=temperature,
