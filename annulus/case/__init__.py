@@ -1,0 +1,48 @@
+"""One case file to one validated `Case`, and back.
+
+Goes in: TOML in a builder's own units. Comes out: frozen parts in SI and
+kelvin, or one `InputError` with a line for every fault in the file.
+"""
+
+from annulus.case.deriving import standard_pressure
+from annulus.case.parts import (
+    PAIRS,
+    Case,
+    Coil,
+    Filler,
+    Fire,
+    Flue,
+    InPlaceMaterial,
+    Insulation,
+    Jacket,
+    Room,
+    Shroud,
+    Void,
+    Water,
+)
+from annulus.case.reading import load, loads
+from annulus.case.winding import tube_centre, turn_length
+from annulus.case.writing import dump, starter
+
+__all__ = [
+    "PAIRS",
+    "Case",
+    "Coil",
+    "Filler",
+    "Fire",
+    "Flue",
+    "InPlaceMaterial",
+    "Insulation",
+    "Jacket",
+    "Room",
+    "Shroud",
+    "Void",
+    "Water",
+    "dump",
+    "load",
+    "loads",
+    "standard_pressure",
+    "starter",
+    "tube_centre",
+    "turn_length",
+]

@@ -1,0 +1,224 @@
+"""Rules that join several keys: does it fit, does it exist, is it said once.
+
+Goes in: the parts that are sound by themselves. Comes out: faults. A rule whose
+parts are missing or unsound is passed over; its turn comes when they are mended.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from annulus.case.faults import Fault, Path
+from annulus.case.parts import Coil, Filler, Fire, Flue, InPlaceMaterial, Insulation, Jacket, Shroud
+from annulus.case.winding import tube_centre
+from annulus.errors import MaterialError
+from annulus.materials import Material, find, names, refuse_inside
+from annulus.units import show
+
+SLACK = 1e-9  # lengths that differ by less are the same [m]; decimal text is no more exact
+METAL, COATING = ("metal",), ("coating",)
+INSIDE = ("flue", "coil", "shroud")  # parts that zinc must not coat
+INSULATION, FILLER = ("insulation", "filler"), ("filler", "insulation", "gas")
+
+
+def check(parts: Mapping[str, Any], given: frozenset[str]) -> list[Fault]:
+    """Faults of the parts together.
+
+    Parameters
+    ----------
+    parts : mapping
+        Sound parts by table name.
+    given : frozenset of str
+        Tables that the file holds, sound or not.
+    """
+    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _materials)
+    return [fault for rule in rules for fault in rule(parts, given)]
+
+
+def _fire(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    fire: Fire | None = parts.get("fire")
+    if fire is None:
+        return
+    gas = {"gas_temperature": fire.gas_temperature, "gas_flow": fire.gas_flow}
+    wood = {"wood_rate": fire.wood_rate, "loss_before_coil": fire.loss_before_coil}
+    stated = [key for key, value in {**gas, **wood}.items() if value is not None]
+    if set(stated) not in (set(gas), set(wood)):
+        yield Fault(
+            ("fire",),
+            "needs either gas_temperature and gas_flow, or wood_rate and loss_before_coil (the share of the "
+            f"fired power that the stove gives off before the coil); found {', '.join(stated) or 'neither'}",
+        )
+    if fire.moisture_basis == "wet" and fire.moisture >= 0.7:
+        yield Fault(
+            ("fire", "moisture"),
+            "must be below 70 % of the wet wood, which would not burn; was moisture_basis = \"dry\" meant?",
+            show(fire.moisture, "fraction"),
+        )
+
+
+def _flue(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    flue: Flue | None = parts.get("flue")
+    if flue is None:
+        return
+    if flue.soot_thickness >= flue.inner_diameter / 2:
+        yield _length(("flue", "soot_thickness"), flue.soot_thickness, "closes the flue; was a diameter meant?")
+    if flue.coating_thickness > 0 and flue.coating is None:
+        yield Fault(("flue", "coating_thickness"), "is stated without a coating; name it with coating = ...")
+    if "coil" not in given and flue.height is None:
+        yield Fault(("flue", "height"), "is missing; without a [coil] nothing else states the height")
+    if "coil" in given and flue.height is not None:
+        yield _length(("flue", "height"), flue.height, "contradicts [coil], whose turns times pitch are the height")
+
+
+def _coil(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    if "coil" in given and "water" not in given:
+        yield Fault(("water",), "is missing; a coil needs a table [water]")
+    if "water" in given and "coil" not in given:
+        yield Fault(("water",), "has no coil to run through; add [coil] or remove [water]")
+    coil: Coil | None = parts.get("coil")
+    if coil is None:
+        return
+    tube = coil.tube_outer_diameter
+    if coil.tube_wall >= tube / 2:
+        yield _length(("coil", "tube_wall"), coil.tube_wall, f"fills the tube of {_mm(tube)}; was a diameter meant?")
+    if coil.pitch < tube - SLACK:
+        yield _length(
+            ("coil", "pitch"), coil.pitch, f"is under the tube diameter of {_mm(tube)}: the turns would overlap"
+        )
+    if coil.contact_strip >= tube:
+        yield _length(("coil", "contact_strip"), coil.contact_strip, f"must be narrower than the tube of {_mm(tube)}")
+    if len(coil.gap) != coil.turns:
+        yield Fault(
+            ("coil", "gap"), f"lists {len(coil.gap)} values for {coil.turns} turns; give one value, or one per turn"
+        )
+
+
+def _layers(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    if "jacket" in given and "insulation" not in given:
+        yield Fault(("jacket",), "has no [insulation] to cover; a bare sheet around the cavity is a [shroud]")
+    filler: Filler | None = parts.get("filler")
+    if filler is not None and "shroud" not in given and filler.material != "still air":
+        yield Fault(("filler", "material"), "needs a [shroud] to hold it", filler.material)
+
+
+def _filler(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    filler: Filler | None = parts.get("filler")
+    coil: Coil | None = parts.get("coil")
+    flue: Flue | None = parts.get("flue")
+    if filler is None or flue is None or ("coil" in given and coil is None):
+        return
+    if "shroud" in given and "shroud" not in parts:
+        return
+    height = coil.height if coil is not None else flue.height
+    width = _cavity_width(flue, coil, parts.get("shroud"))
+    if height is None or width is None:
+        return
+    if filler.settled_top > 0 and width <= SLACK:
+        yield _length(("filler", "settled_top"), filler.settled_top, "has no cavity to be in; add a [shroud]")
+    if filler.settled_top >= height:
+        yield _length(
+            ("filler", "settled_top"), filler.settled_top, f"empties the cavity, which is {_mm(height)} high"
+        )
+    if filler.strip_under_tubes > 0 and coil is None:
+        yield _length(("filler", "strip_under_tubes"), filler.strip_under_tubes, "has no [coil] to lie under")
+    if coil is not None and filler.strip_under_tubes > coil.pitch - coil.tube_outer_diameter + SLACK:
+        yield _length(
+            ("filler", "strip_under_tubes"),
+            filler.strip_under_tubes,
+            f"does not fit between turns {_mm(max(coil.pitch - coil.tube_outer_diameter, 0.0))} apart",
+        )
+    for index, void in enumerate(filler.voids):
+        for low, high, limit, name in (("r_min", "r_max", width, "wide"), ("z_min", "z_max", height, "high")):
+            path: Path = ("filler", "voids", index, high)
+            top = getattr(void, high)
+            if top <= getattr(void, low):
+                yield _length(path, top, f"must be more than {low}")
+            if top > limit + SLACK:
+                yield _length(path, top, f"leaves the cavity, which is {_mm(limit)} {name}")
+
+
+def _contacts(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    needs = {"tube": "coil", "shroud": "shroud", "insulation": "insulation", "jacket": "jacket"}
+    for pair, resistance in (parts.get("contacts") or {}).items():
+        lacking = [needs[end] for end in pair.split("-") if end in needs and needs[end] not in given]
+        if resistance > 0 and lacking:
+            yield Fault(
+                ("contacts", pair),
+                f"names a surface that is not there; add [{lacking[0]}] or remove the key",
+                show(resistance, "contact_resistance"),
+            )
+
+
+def _materials(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    own: Mapping[str, InPlaceMaterial] | None = parts.get("materials")
+    if own is None:
+        return
+    made: dict[str, Material] = {}
+    library = set(names())
+    for name, definition in own.items():
+        if name in library:
+            yield Fault(("materials", name), "is in the library already; give your own material another name")
+        try:
+            made[name] = definition.make(name)
+        except MaterialError as error:
+            yield Fault(("materials", name), str(error))
+
+    for path, name, packing, families in _uses(parts):
+        if name in own and name not in made:
+            continue
+        if name in own and packing is not None:
+            yield Fault((*path[:-1], "packing"), f"belongs to library fillers; '{name}' is defined here", packing)
+        try:
+            material = made[name] if name in own else find(name, packing)
+        except MaterialError as error:
+            yield Fault(path, str(error), name)
+            continue
+        if families and material.family not in families:
+            yield Fault(path, f"is of the family '{material.family}'; here goes {' or '.join(families)}", name)
+        if path[0] in INSIDE:
+            try:
+                refuse_inside(material, str(path[0]))
+            except MaterialError as error:
+                yield Fault(path, str(error), name)
+
+
+def _uses(parts: Mapping[str, Any]) -> Iterator[tuple[Path, str, str | None, tuple[str, ...]]]:
+    """Every place that names a material: path, name, packing, families that fit."""
+    for part, families in (
+        ("flue", METAL),
+        ("coil", METAL),
+        ("shroud", METAL),
+        ("insulation", INSULATION),
+        ("jacket", METAL),
+    ):
+        holder: Flue | Coil | Shroud | Insulation | Jacket | None = parts.get(part)
+        if holder is not None:
+            yield (part, "material"), holder.material, None, families
+    flue: Flue | None = parts.get("flue")
+    if flue is not None and flue.coating is not None:
+        yield ("flue", "coating"), flue.coating, None, COATING
+    filler: Filler | None = parts.get("filler")
+    if filler is not None:
+        yield ("filler", "material"), filler.material, filler.packing, FILLER
+        for index, void in enumerate(filler.voids):
+            yield ("filler", "voids", index, "material"), void.material, None, ()
+
+
+def _cavity_width(flue: Flue, coil: Coil | None, shroud: Shroud | None) -> float | None:
+    """From the flue to the shroud, or to the crowns without one; None if the tube itself is impossible. [m]"""
+    crowns = 0.0
+    if coil is not None:
+        radius = coil.tube_outer_diameter / 2
+        if coil.contact_strip >= 2 * radius or not coil.gap:
+            return None
+        crowns = max(tube_centre(0.0, radius, gap, coil.contact_strip) for gap in coil.gap) + radius
+    return crowns + (shroud.clearance if shroud is not None else 0.0)
+
+
+def _length(path: Path, value: float, rule: str) -> Fault:
+    return Fault(path, rule, _mm(value))
+
+
+def _mm(value: float) -> str:
+    return show(round(value, 12), "length")

@@ -1,0 +1,232 @@
+"""The parts of a case as frozen objects, all numbers in SI.
+
+Goes in: a dictionary in which every derived value is already filled in (see
+`annulus.case.deriving`). Comes out: one `Case`. A key that a part does not have
+is refused. The meaning of every key stands in `starter.toml`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal, get_args
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+
+from annulus.case.quantities import (
+    Conductivity,
+    Emissivity,
+    FixedFilm,
+    Length,
+    LongLength,
+    Name,
+    Quantity,
+    Resistance,
+    Temperature,
+    Thickness,
+)
+from annulus.errors import InputError
+from annulus.materials import Material, custom, find
+
+Pair = Literal[
+    "tube-flue",
+    "tube-filler",
+    "flue-filler",
+    "filler-shroud",
+    "shroud-insulation",
+    "insulation-jacket",
+]
+PAIRS: tuple[str, ...] = get_args(Pair)
+_CONDUCTIVITY = Quantity("conductivity", above=0.0)
+_TABLE_TEMPERATURE = Quantity("temperature", above=0.0)
+
+
+def _read_conductivity(value: Any) -> Any:
+    """One conductivity, or a table of [temperature, conductivity] rows."""
+    if not isinstance(value, (list, tuple)):
+        return _CONDUCTIVITY.read(value)
+    if not all(isinstance(row, (list, tuple)) and len(row) == 2 for row in value):
+        raise InputError('each row of the table must be ["temperature", "conductivity"]')
+    return tuple((_TABLE_TEMPERATURE.read(T), _CONDUCTIVITY.read(k)) for T, k in value)
+
+
+class Part(BaseModel):
+    """A table of the case file. Frozen; unknown keys are refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Flue(Part):
+    """The pipe: wall, coating outside, soot inside, bare lengths beyond the coil."""
+
+    material: str
+    inner_diameter: Length
+    wall: Length
+    height: Annotated[float | None, Quantity("length", above=0.0)] = None
+    coating: Name = None
+    coating_thickness: Thickness = 0.0
+    soot_thickness: Thickness = 0.0
+    soot_conductivity: Conductivity = 0.1
+    bare_below: LongLength = 0.0
+    bare_above: LongLength = 0.0
+    emissivity: Emissivity
+
+    @property
+    def outer_radius(self) -> float:
+        """Radius of the outside of the wall. [m]"""
+        return self.inner_diameter / 2 + self.wall
+
+
+class Coil(Part):
+    """The wound tube. `gap` holds one value per turn, bottom first."""
+
+    material: str = "copper"
+    tube: str | None = None
+    tube_outer_diameter: Length
+    tube_wall: Length
+    turns: Annotated[int, Field(strict=True, ge=1)]
+    pitch: Length
+    gap: tuple[Thickness, ...]
+    contact_strip: Length = 0.0002
+    tails: LongLength = 2.0
+
+    @property
+    def height(self) -> float:
+        """Turns times pitch. [m]"""
+        return self.turns * self.pitch
+
+
+class Void(Part):
+    """A stated region of the cavity that the filler does not fill.
+
+    r from the outside of the flue wall, z from the bottom of the coil section. [m]
+    """
+
+    r_min: Thickness
+    r_max: Length
+    z_min: Thickness
+    z_max: Length
+    material: str = "still air"
+
+
+class Filler(Part):
+    """What the cavity between flue and shroud is packed with."""
+
+    material: str = "still air"
+    packing: Name = None
+    settled_top: Thickness = 0.0
+    strip_under_tubes: Thickness = 0.0
+    voids: tuple[Void, ...] = ()
+
+
+class Shroud(Part):
+    """Sheet around the cavity; clearance counts from the tube crowns (or the flue)."""
+
+    clearance: Thickness
+    material: str
+    sheet: Length
+
+
+class Insulation(Part):
+    """Layer around the shroud, or around the tube crowns if there is no shroud."""
+
+    material: str
+    thickness: Length
+
+
+class Jacket(Part):
+    """Outer skin of the insulation."""
+
+    material: str
+    thickness: Length
+    emissivity: Emissivity
+
+
+class Fire(Part):
+    """Gas below the coil: its temperature and flow, or the wood it comes from."""
+
+    gas_temperature: Annotated[float | None, Quantity("temperature", above=0.0)] = None
+    gas_flow: Annotated[float | None, Quantity("mass_flow", above=0.0)] = None
+    wood_rate: Annotated[float | None, Quantity("mass_flow", "kg/h", above=0.0)] = None
+    loss_before_coil: Annotated[float | None, Quantity("fraction", least=0.0, most=0.99)] = None
+    moisture: Annotated[float, Quantity("fraction", least=0.0, most=1.5)] = 0.18
+    moisture_basis: Literal["wet", "dry"] = "wet"
+    excess_air: Annotated[float, Quantity("number", least=1.0, most=30.0)] = 2.2
+    gas_multiplier: Annotated[float, Quantity("number", above=0.0)] = 1.0
+    flame_emissivity: Annotated[float, Quantity("number", least=0.0, most=1.0)] = 0.0
+    film_coefficient: FixedFilm = None
+
+    @property
+    def moisture_wet(self) -> float:
+        """Moisture as a fraction of the wet fuel."""
+        return self.moisture / (1 + self.moisture) if self.moisture_basis == "dry" else self.moisture
+
+
+class Water(Part):
+    """Water through the coil; flow in [kg/s], pressure absolute."""
+
+    flow: Annotated[float, Quantity("water_flow", above=0.0)]
+    inlet_temperature: Temperature
+    direction: Literal["up", "down"] = "up"
+    pressure: Annotated[float, Quantity("pressure", above=0.0)]
+    film_coefficient: FixedFilm = None
+
+
+class Room(Part):
+    """Air around the heater."""
+
+    temperature: Temperature
+    altitude: Annotated[float, Quantity("length", "m", least=-500.0, most=6000.0)] = 0.0
+    film_coefficient: FixedFilm = None
+
+
+class InPlaceMaterial(Part):
+    """A material defined in the case file."""
+
+    family: Literal["metal", "filler", "insulation", "coating", "gas"]
+    conductivity: Annotated[
+        float | tuple[tuple[float, float], ...], BeforeValidator(_read_conductivity)
+    ]
+    density: Annotated[float, Quantity("density", above=0.0)]
+    heat_capacity: Annotated[float, Quantity("heat_capacity", above=0.0)]
+    emissivity: Annotated[float, Quantity("number", least=0.0, most=1.0)]
+    service_limit: Annotated[float | None, Quantity("temperature", above=0.0, word="none")] = None
+
+    def make(self, name: str) -> Material:
+        """Material of this definition; MaterialError if banned or impossible."""
+        return custom(
+            name,
+            self.conductivity,
+            self.density,
+            self.heat_capacity,
+            self.emissivity,
+            self.family,
+            service_limit=self.service_limit,
+        )
+
+
+class Case(Part):
+    """One heater and its fire, water and room, fully resolved. SI and kelvin."""
+
+    title: str
+    invented: Annotated[bool, Field(strict=True)] = False
+    description: str = ""
+    flue: Flue
+    coil: Coil | None = None
+    filler: Filler = Filler()
+    shroud: Shroud | None = None
+    insulation: Insulation | None = None
+    jacket: Jacket | None = None
+    contacts: dict[Pair, Resistance]
+    fire: Fire
+    water: Water | None = None
+    room: Room
+    materials: dict[str, InPlaceMaterial] = {}
+
+    @property
+    def height(self) -> float:
+        """Height of the coil section (of the stated flue height without a coil). [m]"""
+        return self.coil.height if self.coil is not None else float(self.flue.height or 0.0)
+
+    def material(self, name: str, packing: str | None = None) -> Material:
+        """Material of this name: the case's own definition, else the library's."""
+        own = self.materials.get(name)
+        return own.make(name) if own is not None else find(name, packing)

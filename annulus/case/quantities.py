@@ -1,0 +1,103 @@
+"""Field types of a case: a float in SI that is written as text with a unit.
+
+Goes in: the raw value of a TOML key. Comes out: a float (or None for a key
+whose word says "left out"), or an `InputError` that states the rule.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Annotated, Any, get_args
+
+from pydantic import GetCoreSchemaHandler
+from pydantic.fields import FieldInfo
+from pydantic_core import CoreSchema, core_schema
+
+from annulus.errors import InputError
+from annulus.units import EXAMPLES, Kind, parse, show
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """Reads and writes one quantity.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of `annulus.units`.
+    unit : str or None
+        Unit to write in; None for the first of the kind.
+    above, least, most : float or None
+        Open lower, closed lower and closed upper bound. [SI]
+    word : str or None
+        Text that stands for "no value"; the field is then None.
+    """
+
+    kind: Kind
+    unit: str | None = None
+    above: float | None = None
+    least: float | None = None
+    most: float | None = None
+    word: str | None = None
+
+    def read(self, value: Any) -> float | None:
+        """Text with a unit to SI; InputError if unreadable or out of bounds."""
+        if self.word is not None and value == self.word:
+            return None
+        number = parse(value, self.kind)
+        if self.above is not None and not number > self.above:
+            raise InputError(f"must be more than {self.write(self.above)}")
+        if self.least is not None and not number >= self.least:
+            raise InputError(f"must not be less than {self.write(self.least)}")
+        if self.most is not None and not number <= self.most:
+            raise InputError(f"must not be more than {self.write(self.most)}")
+        return number
+
+    def write(self, value: float) -> str:
+        """SI to text that `read` reads back exactly."""
+        return show(value, self.kind, self.unit)
+
+    @property
+    def example(self) -> str:
+        """A value as a builder would write it."""
+        return EXAMPLES[self.kind]
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_before_validator_function(self.read, handler(source))
+
+
+@dataclass(frozen=True)
+class Word:
+    """Marks a text field in which one word ("none") stands for "no value"."""
+
+    word: str
+
+    def read(self, value: Any) -> Any:
+        """None for the word, anything else unchanged."""
+        return None if value == self.word else value
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_before_validator_function(self.read, handler(source))
+
+
+def marks(field: FieldInfo) -> Iterator[Quantity | Word]:
+    """Quantities and words of a field, its own first, then those of its items."""
+    yield from (mark for mark in field.metadata if isinstance(mark, (Quantity, Word)))
+    pending = [field.annotation]
+    while pending:
+        for argument in get_args(pending.pop()):
+            if isinstance(argument, (Quantity, Word)):
+                yield argument
+            pending.append(argument)
+
+
+Length = Annotated[float, Quantity("length", above=0.0)]
+Thickness = Annotated[float, Quantity("length", least=0.0)]
+LongLength = Annotated[float, Quantity("length", "m", least=0.0)]
+Temperature = Annotated[float, Quantity("temperature", above=0.0)]
+Conductivity = Annotated[float, Quantity("conductivity", above=0.0)]
+Emissivity = Annotated[float, Quantity("number", above=0.0, most=1.0)]
+FixedFilm = Annotated[float | None, Quantity("film_coefficient", above=0.0, word="computed")]
+Resistance = Annotated[float, Quantity("contact_resistance", least=0.0)]
+Name = Annotated[str | None, Word("none")]

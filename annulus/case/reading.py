@@ -1,0 +1,115 @@
+"""Case file to `Case`, with all faults of the file at once.
+
+Goes in: a path or text. Comes out: a validated case.
+"""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from collections.abc import Mapping
+from pathlib import Path as FilePath
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from annulus.case.checks import check
+from annulus.case.deriving import derive
+from annulus.case.faults import Fault, Path, explain, refuse
+from annulus.case.parts import Case
+from annulus.errors import InputError
+
+CASE_FILE = "case.toml"  # name of the file in a case's folder
+
+
+def load(path: str | os.PathLike[str]) -> Case:
+    """Read a case file.
+
+    Parameters
+    ----------
+    path : path
+        A TOML file, or a folder that holds `case.toml`.
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, or with a line for every fault in it.
+    """
+    file = FilePath(path)
+    if file.is_dir():
+        file = file / CASE_FILE
+    try:
+        text = file.read_text(encoding="utf-8")
+    except OSError as error:
+        raise InputError(f"{file}: cannot be read ({error.strerror}); check the name of the case file") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{file}: is not UTF-8 text ({error.reason} at byte {error.start})") from error
+    return loads(text, str(file))
+
+
+def loads(text: str, name: str = "case") -> Case:
+    """Read a case from text.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    name : str
+        What messages call the text.
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    InputError
+        With a line for every fault.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            f'{name}: is not valid TOML: {error}; a value with a unit needs quotes, as in wall = "2 mm", '
+            "and a key may stand once in its table"
+        ) from error
+
+    data, faults, excused = derive(raw)
+    complaints = _complaints(data)
+    faults += [fault for fault in complaints if not _is_excused(fault, excused)]
+    unsound = {fault.path[0] for fault in complaints if fault.path}
+    faults += check(_sound_parts(data, unsound), frozenset(raw))
+    # an excused fault without the fault that excused it must still be told
+    refuse(faults or complaints, name)
+    return Case.model_validate(data)
+
+
+def _complaints(data: Mapping[str, Any]) -> list[Fault]:
+    """What the parts, each for itself, say against the data."""
+    try:
+        Case.model_validate(data)
+    except ValidationError as error:
+        return [explain(details) for details in error.errors(include_url=False)]
+    return []
+
+
+def _sound_parts(data: Mapping[str, Any], unsound: set[str | int]) -> dict[str, Any]:
+    """Parts that are valid by themselves, defaults included, by table name."""
+    parts = {}
+    for name, field in Case.model_fields.items():
+        if name in unsound:
+            continue
+        if name in data:
+            annotation: Any = field.annotation
+            parts[name] = TypeAdapter(annotation).validate_python(data[name])
+        elif not field.is_required():
+            parts[name] = field.get_default(call_default_factory=True)
+    return parts
+
+
+def _is_excused(fault: Fault, excused: set[Path]) -> bool:
+    return fault.rule.startswith("is missing") and fault.path in excused

@@ -1,0 +1,100 @@
+"""A case to TOML, fully resolved, and the starter file.
+
+Goes in: a `Case`. Comes out: text that `loads` reads back to an equal case.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from importlib import resources
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from annulus.case.parts import Case, Coil, InPlaceMaterial
+from annulus.case.quantities import Quantity, Word, marks
+from annulus.units import show
+
+TITLE_LINE = "# Fully resolved case: every default and every derived value is written out."
+_WITH_NAMED_TUBE = ("tube_outer_diameter", "tube_wall")
+
+
+def starter() -> str:
+    """A commented case file that shows every key with its default."""
+    return resources.files("annulus.case").joinpath("starter.toml").read_text(encoding="utf-8")
+
+
+def dump(case: Case) -> str:
+    """Write a case as TOML.
+
+    Parameters
+    ----------
+    case : Case
+
+    Returns
+    -------
+    str
+        Every value with its unit, every default written; keys of the alternative
+        that was not chosen (a tube size beside a named tube) stand as comments or
+        are left out. `loads(dump(case)) == case`.
+    """
+    lines = [TITLE_LINE]
+    lines += [f"{name} = {_literal(getattr(case, name))}" for name in ("title", "invented", "description")]
+    for name in Case.model_fields:
+        value = getattr(case, name)
+        if isinstance(value, BaseModel):
+            lines += ["", f"[{name}]", *_pairs(value)]
+        elif name == "contacts":
+            lines += ["", "[contacts]"]
+            lines += [f"{pair} = {_literal(show(R, 'contact_resistance'))}" for pair, R in case.contacts.items()]
+    for name, material in case.materials.items():
+        lines += ["", f"[materials.{_literal(name)}]", *_pairs(material)]
+    return "\n".join(lines) + "\n"
+
+
+def _pairs(part: BaseModel) -> Iterator[str]:
+    """Lines `key = value` of a part."""
+    for name, field in type(part).model_fields.items():
+        value = getattr(part, name)
+        text = _value(part, name, value, field)
+        if text is None:
+            continue
+        named = isinstance(part, Coil) and part.tube is not None and name in _WITH_NAMED_TUBE
+        yield f"# {name} = {text}  (of the named tube)" if named else f"{name} = {text}"
+
+
+def _value(part: BaseModel, name: str, value: Any, field: FieldInfo) -> str | None:
+    """TOML text of a value; None for a key that is left out."""
+    mark = next(marks(field), None)
+    if isinstance(part, InPlaceMaterial) and name == "conductivity":
+        return _conductivity(value)
+    if isinstance(part, Coil) and name == "gap" and len(set(value)) == 1:
+        value = value[0]
+    if value is None:
+        return _literal(mark.word) if mark is not None and mark.word is not None else None
+    if isinstance(value, tuple):
+        if value and isinstance(value[0], BaseModel):
+            tables = ["{ " + ", ".join(_pairs(item)) + " }" for item in value]
+            return f"[{', '.join(tables)}]"
+        return f"[{', '.join(_scalar(item, mark) for item in value)}]"
+    return _scalar(value, mark)
+
+
+def _scalar(value: Any, mark: Quantity | Word | None) -> str:
+    if isinstance(mark, Quantity):
+        return repr(float(value)) if mark.kind == "number" else _literal(mark.write(value))
+    return _literal(value)
+
+
+def _conductivity(value: float | tuple[tuple[float, float], ...]) -> str:
+    if isinstance(value, tuple):
+        rows = (f"[{_literal(show(T, 'temperature'))}, {_literal(show(k, 'conductivity'))}]" for T, k in value)
+        return f"[{', '.join(rows)}]"
+    return _literal(show(value, "conductivity"))
+
+
+def _literal(value: Any) -> str:
+    """A text, number or truth value in TOML; JSON's escapes are TOML's, save for the delete sign."""
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
