@@ -5,7 +5,7 @@ Goes in: names in plain trade English, or numbers in SI. Comes out: frozen
 """
 
 from annulus.materials.banned import cautions_for, refuse_if_banned, refuse_inside
-from annulus.materials.bed import bed_conductivity
+from annulus.materials.bed import bed_conductivity, conductivity_bounds
 from annulus.materials.law import FAMILIES, MARKS, PACKINGS, Law, Material
 from annulus.materials.library import Joint, Surface, custom, find, joints, names, packings, surfaces
 from annulus.materials.tubes import Tube, least_bend_radius, tube_names, tube_size, tubes
@@ -21,6 +21,7 @@ __all__ = [
     "Tube",
     "bed_conductivity",
     "cautions_for",
+    "conductivity_bounds",
     "custom",
     "find",
     "joints",

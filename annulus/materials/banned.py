@@ -29,12 +29,12 @@ _FINE = (
     r"(?:powder|powders|powdered|dust|turnings|filings|swarf|chips|shavings|flakes?|grit|granules|"
     r"granulate|borings|grindings|paste|fines|wool|shot|pellets)"
 )
-_BETWEEN = r"(?:\W+\w+){0,2}?\W+"  # "aluminium casting swarf" is one thing, "wool, aluminium faced" is two
-_METAL_ITSELF = rf"\b{_LIGHT_METALS}\b(?!\W+{_COMPOUND}\b)"
+_BETWEEN = r"(?:[\s-]+\w+){0,2}?[\s-]+"  # "aluminium casting swarf" is one thing, "wool, aluminium faced" is two
+_METAL_ITSELF = rf"\b{_LIGHT_METALS}\b(?![\s-]+{_COMPOUND}\b)"
 
 RULES: tuple[tuple[str, str], ...] = (
     (
-        rf"{_METAL_ITSELF}{_BETWEEN}{_FINE}\b|\b{_FINE}\W+(?:of\W+)?{_METAL_ITSELF}|\bthermite\b",
+        rf"{_METAL_ITSELF}{_BETWEEN}{_FINE}\b|\b{_FINE}[\s-]+(?:of[\s-]+)?{_METAL_ITSELF}|\bthermite\b",
         "finely divided aluminium, magnesium, titanium or zinc burns like thermite against rust and gives "
         "hydrogen with water",
     ),
@@ -68,9 +68,7 @@ RULES: tuple[tuple[str, str], ...] = (
 )
 
 _SETTING = re.compile(r"\b(?:cement|plaster|mortar|concrete|grout|render)\b")
-_NOT_SET = re.compile(
-    r"\b(?:uncured|undried|unset|fresh|wet|green|raw|damp|moist|not\s+(?:cured|dried|dry|set))\b"
-)
+_NOT_SET = re.compile(r"\b(?:uncured|undried|unset|fresh|wet|green|raw|damp|moist|not\s+(?:cured|dried|dry|set))\b")
 _SET = re.compile(r"\b(?:cured|dried|set|furnace|fire|refractory)\b")
 SETTING_REASON = (
     "cement or plaster that is not cured and dried turns its water to steam in the closed cavity; "

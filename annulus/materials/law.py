@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from annulus.errors import MaterialError
+from annulus.units import parse
 
-ZERO_CELSIUS = 273.15  # 0 degC [K]
+ZERO_CELSIUS = parse("0 degC", "temperature")  # [K]
 FAMILIES = ("metal", "filler", "insulation", "coating", "gas")
 PACKINGS = ("loose", "vibrated", "tapped", "pressed")
 MARKS = {
@@ -104,9 +105,7 @@ class Law:
         return cls("table", tuple(float(v) for v in values), points, low, high)
 
     @classmethod
-    def polynomial(
-        cls, coefficients: Sequence[float], T_min: float, T_max: float, origin: float = 0.0
-    ) -> Law:
+    def polynomial(cls, coefficients: Sequence[float], T_min: float, T_max: float, origin: float = 0.0) -> Law:
         """Sum of c_i (T - origin)^i, lowest power first; temperatures in [K]."""
         values = tuple(float(c) for c in coefficients)
         return cls("polynomial", values, (), float(T_min), float(T_max), float(origin))

@@ -90,7 +90,9 @@ def find(name: str, packing: str | None = None) -> Material:
         If the material is refused, unknown (nearest names are given), or does
         not come in that packing (the choices are given).
     """
-    return _build(_row(name)["name"], packing)
+    row = _row(name)
+    default = next(iter(row.get("packing", ())), None)
+    return _build(row["name"], default if packing is None else packing)
 
 
 def custom(

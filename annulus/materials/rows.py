@@ -18,8 +18,9 @@ import numpy as np
 from annulus.errors import MaterialError
 from annulus.materials.bed import bed_conductivity
 from annulus.materials.law import ZERO_CELSIUS, Law, Material
+from annulus.units import parse
 
-PSI = 6894.757293168  # one pound-force per square inch [Pa]
+PSI = parse("1 psi", "pressure")  # [Pa]
 SOLID_REFERENCE = 300.0  # temperature at which a grain's conductivity is listed [K]
 BED_T_MIN = 250.0  # coldest bed that is tabulated; below, the pore air is outside its table [K]
 BED_STEP = 20.0  # spacing of a bed's table; its linear error stays below 2e-4 [K]
@@ -65,9 +66,7 @@ def read_data() -> dict[str, Any]:
     return tomllib.loads(text)
 
 
-def material_from_row(
-    row: Mapping[str, Any], packing: str | None = None, pore_gas: Law | None = None
-) -> Material:
+def material_from_row(row: Mapping[str, Any], packing: str | None = None, pore_gas: Law | None = None) -> Material:
     """Material of one row of the data file.
 
     Parameters
@@ -114,9 +113,7 @@ def material_from_row(
             expansion=row.get("expansion"),
             conductivity_band=_pair(values.get("band")),
             usual_thickness=_pair(row.get("usual_thickness")),
-            allowable_stress=(
-                None if stress is None else _listed_law(stress, f"library row {name!r}, stress", PSI)
-            ),
+            allowable_stress=(None if stress is None else _listed_law(stress, f"library row {name!r}, stress", PSI)),
         )
     except KeyError as error:
         raise MaterialError(f"library row {name!r}: key {error} is missing") from error
@@ -142,9 +139,7 @@ def _choose_packing(row: Mapping[str, Any], packing: str | None) -> tuple[str | 
     return chosen, choices[chosen]
 
 
-def _bed_law(
-    bed: Mapping[str, Any], state: Mapping[str, Any], limit: float | None, pore_gas: Law | None
-) -> Law:
+def _bed_law(bed: Mapping[str, Any], state: Mapping[str, Any], limit: float | None, pore_gas: Law | None) -> Law:
     """Table of the bed model from `BED_T_MIN` up to the service limit [K]."""
     _check_keys(bed, _BED_KEYS, "library, bed")
     if limit is None or pore_gas is None:

@@ -16,8 +16,9 @@ from functools import lru_cache
 
 from annulus.errors import MaterialError
 from annulus.materials.rows import read_data
+from annulus.units import parse
 
-INCH = 0.0254  # exact [m]
+INCH = parse("1 in", "length")  # [m]
 STOCK_COILS = (25.0, 50.0)  # usual lengths of a soft coil, common practice [m]
 SMALL_TUBE = 18e-3  # outer diameter up to which the tighter bend holds, common practice [m]
 BEND_SMALL, BEND_LARGE = 4.0, 6.0  # least bend radius by hand in outer diameters, common practice [-]
@@ -50,9 +51,7 @@ def tubes() -> tuple[Tube, ...]:
     for group in read_data()["tube"]:
         metres = TO_METRES[group["unit"]]
         for size, outer, wall in group["sizes"]:
-            listed.append(
-                Tube(group["standard"], size, metres(outer), metres(wall), group["source"], group["mark"])
-            )
+            listed.append(Tube(group["standard"], size, metres(outer), metres(wall), group["source"], group["mark"]))
     return tuple(listed)
 
 
@@ -118,9 +117,7 @@ def _pick(text: str, standard: str, size: str) -> tuple[float, float]:
     if len(fitting) == 1:
         return fitting[0].outer_diameter, fitting[0].wall
     if fitting:
-        raise MaterialError(
-            f"tube {text!r} comes with several walls; write one of: {_quoted(t.name for t in fitting)}"
-        )
+        raise MaterialError(f"tube {text!r} comes with several walls; write one of: {_quoted(t.name for t in fitting)}")
     by_squeezed = {_squeeze(tube.name): tube.name for tube in of_standard}
     near = difflib.get_close_matches(_squeeze(text), by_squeezed, n=3, cutoff=0.6)
     nearest = [by_squeezed[name] for name in near] or [tube.name for tube in of_standard]
