@@ -25,6 +25,10 @@ class MaterialError(AnnulusError, ValueError):
     """A material is unknown, banned, or has an impossible property."""
 
 
+class BoilingError(AnnulusError):
+    """Water would boil: a verdict on the design, not a number to compute with."""
+
+
 class ConvergenceError(AnnulusError, RuntimeError):
     """An iteration did not settle; carries what it had.
 

@@ -1,0 +1,3 @@
+"""annulus: heat conduction in a flue wrapped with copper tube."""
+
+__version__ = "0.1.0"

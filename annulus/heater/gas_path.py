@@ -1,0 +1,164 @@
+"""The gas: what the fire delivers, and what bare lengths of flue take from it.
+
+Goes in: a `Case`. Comes out: gas flow and temperature at the bottom of the
+described flue, and the gas after a bare length with the heat lost to the room.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.case import Case
+from annulus.errors import ConvergenceError
+from annulus.films import FlueGas, atmospheric_pressure, gas_film, gas_from_wood, room_film
+
+Floats = NDArray[np.float64]
+
+LONGEST_SEGMENT = 0.05  # [m] of bare flue with one wall temperature
+MAX_ROUNDS = 200  # 4 times the worst seen over 50-900 degC gas and 0.5-30 g/s
+SETTLED = 1e-10  # [K], change of the wall's temperature between rounds
+
+
+@dataclass(frozen=True)
+class GasSupply:
+    """Gas that enters the bottom of the flue.
+
+    Attributes
+    ----------
+    gas : FlueGas
+    flow : float
+        [kg/s]
+    temperature : float
+        [K]
+    fired_power : float or None
+        Wood rate times lower heating value, where the case states the wood. [W]
+    """
+
+    gas: FlueGas
+    flow: float
+    temperature: float
+    fired_power: float | None
+
+
+@dataclass(frozen=True)
+class BareFlue:
+    """A length of flue without coil.
+
+    Attributes
+    ----------
+    gas_out : float
+        [K]
+    heat : float
+        From the gas to the room. [W]
+    wall : ndarray, shape (n_segments,)
+        Inner face of the wall, bottom first. [K]
+    """
+
+    gas_out: float
+    heat: float
+    wall: Floats
+
+
+def gas_supply(case: Case) -> GasSupply:
+    """Gas flow and temperature from the fire table of a case; combustion air is room air."""
+    fire = case.fire
+    pressure = atmospheric_pressure(case.room.altitude)
+    if fire.wood_rate is not None:
+        burnt = gas_from_wood(
+            fire.wood_rate,
+            fire.moisture_wet,
+            fire.excess_air,
+            fire.loss_before_coil or 0.0,
+            air_temperature=case.room.temperature,
+            pressure=pressure,
+        )
+        return GasSupply(burnt.gas, burnt.mass_flow, burnt.temperature, burnt.fired_power)
+    assert fire.gas_flow is not None and fire.gas_temperature is not None  # the case holds one form or the other
+    gas = FlueGas(fire.moisture_wet, fire.excess_air, pressure)
+    return GasSupply(gas, fire.gas_flow, fire.gas_temperature, None)
+
+
+def heated_length(case: Case) -> float:
+    """Bare lengths and coil section together: the length that entrance effects refer to. [m]"""
+    return case.flue.bare_below + case.height + case.flue.bare_above
+
+
+def gas_coefficient(case: Case, supply: GasSupply, gas: Floats, wall: Floats) -> Floats:
+    """Gas-side film times the case's multiplier, convective plus radiative, by bands. [W/(m2 K)]"""
+    if case.fire.film_coefficient is not None:
+        return np.full(np.shape(gas), case.fire.film_coefficient)
+    film = gas_film(
+        supply.flow,
+        case.flue.inner_diameter,
+        heated_length(case),
+        gas,
+        wall,
+        supply.gas,
+        flame_emissivity=case.fire.flame_emissivity,
+    )
+    return case.fire.gas_multiplier * film.total
+
+
+def room_coefficient(case: Case, surface: Floats, height: float, emissivity: float) -> Floats:
+    """Film between an outside surface and the room, convective plus radiative. [W/(m2 K)]"""
+    if case.room.film_coefficient is not None:
+        return np.full(np.shape(surface), case.room.film_coefficient)
+    pressure = atmospheric_pressure(case.room.altitude)
+    return room_film(surface, case.room.temperature, height, emissivity, pressure).total
+
+
+def pass_bare_flue(case: Case, supply: GasSupply, gas_in: float, length: float) -> BareFlue:
+    """Gas along a bare length of flue; each segment's gas falls exponentially to the room.
+
+    Heat along the wall is left out: 2 mm of steel carries some 0.05 W per
+    kelvin and metre of height, against 5 W/K into the room.
+
+    Parameters
+    ----------
+    case : Case
+    supply : GasSupply
+    gas_in : float
+        [K]
+    length : float
+        Zero gives back the gas unchanged. [m]
+
+    Raises
+    ------
+    ConvergenceError
+        If the wall's temperature does not settle.
+    """
+    if length == 0.0:
+        return BareFlue(gas_in, 0.0, np.empty(0))
+    segments = math.ceil(length / LONGEST_SEGMENT)
+    step = length / segments
+    r_in, r_out = case.flue.inner_diameter / 2, case.flue.outer_radius
+    area_in, area_out = 2 * math.pi * r_in * step, 2 * math.pi * r_out * step
+    room = case.room.temperature
+    material = case.material(case.flue.material)
+    soot = case.flue.soot_thickness / case.flue.soot_conductivity / area_in
+    wall_in = np.full(segments, 0.5 * (gas_in + room))
+    wall_out = wall_in.copy()
+    changes: list[float] = []
+    gas = np.full(segments + 1, gas_in)
+    for _ in range(MAX_ROUNDS):
+        middle = 0.5 * (gas[1:] + gas[:-1])
+        inner = 1 / (gas_coefficient(case, supply, middle, wall_in) * area_in) + soot
+        across = math.log(r_out / r_in) / (2 * math.pi * step * material.conductivity(0.5 * (wall_in + wall_out)))
+        outer = 1 / (room_coefficient(case, wall_out, length, case.flue.emissivity) * area_out)
+        heat_per_kelvin = 1 / (inner + across + outer)
+        for n in range(segments):
+            capacity = supply.flow * float(supply.gas.cp(middle[n]))
+            gas[n + 1] = room + (gas[n] - room) * math.exp(-heat_per_kelvin[n] / capacity)
+        heat = supply.flow * -np.diff(supply.gas.enthalpy(gas))
+        new_in, new_out = 0.5 * (gas[1:] + gas[:-1]) - heat * inner, room + heat * outer
+        changes.append(float(np.abs(new_in - wall_in).max() + np.abs(new_out - wall_out).max()))
+        wall_in, wall_out = 0.5 * (wall_in + new_in), 0.5 * (wall_out + new_out)
+        if changes[-1] < SETTLED * max(1.0, abs(gas_in)):
+            return BareFlue(float(gas[-1]), float(heat.sum()), wall_in)
+    raise ConvergenceError(
+        f"bare flue: wall still moves by {changes[-1]:.1e} K after {MAX_ROUNDS} rounds", residuals=changes, field=gas
+    )

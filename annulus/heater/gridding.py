@@ -1,0 +1,119 @@
+"""The grid of a section: fine where the heat crosses, repeated for every turn.
+
+Goes in: a `Section`. Comes out: a `Grid` with faces on every layer and void
+boundary and on the boundaries between turns, so that equal turns get equal
+cells.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.conduction.grid import Grid, graded_faces
+from annulus.section import Section
+from annulus.shapes import Rectangle
+
+Floats = NDArray[np.float64]
+
+NEAREST = 1 / 40  # of the tube's diameter: cells where tube and flue, or two tubes, come closest
+ACROSS = 1 / 12  # of the tube's diameter: cells across the tube
+GROWTH = 0.25  # how fast cells grow with distance from a closest place
+SHARE_OF_GAP = 0.5  # a gap narrower than the nearest cells is split by half, down to `SMALLEST`
+SMALLEST = 1 / 150  # of the tube's diameter
+CELLS_IN_SHEET = 2  # across a sheet or the flue wall
+CELLS_IN_LAYER = 12  # across insulation, or a cavity without tubes
+BLOCKS_WITHOUT_COIL = 40  # axial cells where there are no turns
+MERGE = 1e-6  # of the section's thickness: sides closer than this are one face [-]
+
+
+def make_grid(section: Section, fineness: int = 1) -> Grid:
+    """Grid of a section; `fineness` splits every cell of the default grid into that many each way."""
+    return Grid(_r_faces(section, fineness), _z_faces(section, fineness), section.coordinates)
+
+
+def block_edges(section: Section) -> Floats:
+    """Heights between turns (or equal slices without a coil), shape (n_blocks + 1,). [m]"""
+    if not section.turns:
+        return np.linspace(section.z_min, section.z_max, BLOCKS_WITHOUT_COIL + 1)
+    middles = np.array([turn.z for turn in section.turns])
+    between = 0.5 * (middles[1:] + middles[:-1])
+    return np.concatenate([[section.z_min], between, [section.z_max]])
+
+
+def _r_faces(section: Section, fineness: int) -> Floats:
+    sides = _rectangle_sides(section, "r_min", "r_max")
+    layers = [r for r in section.regions if isinstance(r.shape, Rectangle) and r.role != "void"]
+    cavity = next((r.shape for r in layers if r.role == "filler"), None)
+    thin = {(r.shape.r_min, r.shape.r_max) for r in layers if r.role in ("flue", "shroud", "jacket")}
+
+    def size(r: Floats) -> Floats:
+        wished = np.full(r.shape, np.inf)
+        for low, high in thin:
+            wished = np.where((r >= low) & (r <= high), np.minimum(wished, (high - low) / CELLS_IN_SHEET), wished)
+        for layer in layers:
+            if layer.role == "insulation":
+                inside = (r >= layer.shape.r_min) & (r <= layer.shape.r_max)
+                depth = layer.shape.r_max - layer.shape.r_min
+                wished = np.where(inside, np.minimum(wished, depth / CELLS_IN_LAYER), wished)
+        if cavity is not None:
+            inside = (r >= cavity.r_min) & (r <= cavity.r_max)
+            wished = np.where(inside, np.minimum(wished, _cavity_size(section, r, cavity.r_min, cavity.r_max)), wished)
+        return wished
+
+    return graded_faces(sides, size, fineness)
+
+
+def _cavity_size(section: Section, r: Floats, r_in: float, r_out: float) -> Floats:
+    """Wished radial size inside the cavity."""
+    if not section.turns:
+        return np.full(r.shape, (r_out - r_in) / CELLS_IN_LAYER)
+    diameter = 2 * section.turns[0].outer_radius
+    wished = np.full(r.shape, diameter * ACROSS)
+    for near in {round(turn.r - turn.outer_radius, 9) for turn in section.turns}:
+        gap = max(near - r_in, 0.0)
+        wished = np.minimum(wished, _near_size(gap, diameter) + GROWTH * np.maximum(np.abs(r - r_in) - gap, 0.0))
+    for far in {round(turn.r + turn.outer_radius, 9) for turn in section.turns}:
+        clearance = max(r_out - far, 0.0)
+        wished = np.minimum(wished, _near_size(clearance, diameter) + GROWTH * np.maximum(np.abs(r - far), 0.0))
+    return wished
+
+
+def _near_size(gap: float, diameter: float) -> float:
+    """Cell size in a gap: the nearest size, or half the gap, down to the smallest size."""
+    return max(SMALLEST * diameter, min(NEAREST * diameter, SHARE_OF_GAP * gap if gap > 0 else np.inf))
+
+
+def _z_faces(section: Section, fineness: int) -> Floats:
+    edges = block_edges(section)
+    fixed = np.concatenate([edges, _rectangle_sides(section, "z_min", "z_max")])
+    if not section.turns:
+        return graded_faces(fixed, lambda z: np.full(z.shape, edges[1] - edges[0]), fineness)
+    middles = np.array([turn.z for turn in section.turns])
+    diameter = 2 * section.turns[0].outer_radius
+    pitch = np.diff(middles).min() if middles.size > 1 else np.inf
+    between = max(pitch - diameter, 0.0)
+    nearest = NEAREST * diameter
+
+    def size(z: Floats) -> Floats:
+        to_middle = np.abs(z[:, None] - middles).min(axis=1)
+        wished = np.minimum(diameter * ACROSS, nearest + GROWTH * to_middle)
+        if between < diameter * ACROSS:
+            to_edge = np.abs(z[:, None] - edges).min(axis=1)
+            wished = np.minimum(wished, _near_size(between, diameter) + GROWTH * to_edge)
+        return wished
+
+    faces = graded_faces(np.concatenate([fixed, middles]), size, fineness)
+    return faces
+
+
+def _rectangle_sides(section: Section, low: str, high: str) -> Floats:
+    """Sides of all rectangles inside the section, those closer than `MERGE` joined."""
+    first, last = getattr(section, low), getattr(section, high)
+    sides = {first, last}
+    for region in section.regions:
+        if isinstance(region.shape, Rectangle):
+            sides |= {getattr(region.shape, low), getattr(region.shape, high)}
+    ordered = np.unique(np.clip(np.array(sorted(sides)), first, last))
+    keep = np.concatenate([[True], np.diff(ordered) > MERGE * (section.r_max - section.r_min)])
+    return ordered[keep]

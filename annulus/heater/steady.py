@@ -1,0 +1,314 @@
+"""The steady heater: section, gas, water and room solved together.
+
+Goes in: a `Case`. Comes out: a `SteadyHeater`: the field of the section and the
+temperatures of both streams, energy closed on every loop. A result that does
+not close is a ConvergenceError, never a result.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.case import Case
+from annulus.conduction.network import Network, connect
+from annulus.conduction.solvers import factor, solve_preconditioned
+from annulus.conduction.steady import Field
+from annulus.errors import BoilingError, ConvergenceError
+from annulus.films import water, water_film
+from annulus.heater.gas_path import (
+    BareFlue,
+    GasSupply,
+    gas_coefficient,
+    gas_supply,
+    pass_bare_flue,
+    room_coefficient,
+)
+from annulus.heater.model import Model, prepare
+from annulus.heater.streams import Stream, couple
+from annulus.units.celsius import to_celsius
+
+Floats = NDArray[np.float64]
+
+SETTLED = 1e-10  # change between rounds, of the span of temperatures, that ends the iteration
+MAX_ROUNDS = 60  # 3 times the worst in cases/
+CLOSED = 1e-9  # energy balance of every loop, of the heat from the gas
+REFACTOR_AT = 14  # steps of the linear solver that make a new factor cheaper than going on
+
+
+@dataclass(frozen=True)
+class SteadyHeater:
+    """A heater in steady state. Temperatures in [K], heat flows in [W].
+
+    Attributes
+    ----------
+    model : Model
+    supply : GasSupply
+    below, above : BareFlue
+        Bare lengths before and after the coil section.
+    field : Field
+        The section.
+    gas : ndarray, shape (n_bands + 1,)
+        At the edges of the bands, bottom first.
+    water : ndarray, shape (n_turns + 1,)
+        Inlet, then after each turn in the order of flow.
+    water_saturation : float or None
+        Boiling point at the case's water pressure.
+    gas_film, water_film : ndarray
+        Coefficients by band and by turn (bottom first). [W/(m2 K)]
+    balance_error : float
+        Worst imbalance of gas, water and section, of the heat from the gas. [-]
+    seconds : float
+        Wall time.
+    """
+
+    model: Model
+    supply: GasSupply
+    below: BareFlue
+    above: BareFlue
+    field: Field
+    gas: Floats
+    water: Floats
+    water_saturation: float | None
+    gas_film: Floats
+    water_film: Floats
+    balance_error: float
+    seconds: float
+
+    @property
+    def case(self) -> Case:
+        return self.model.case
+
+
+def solve_heater(case: Case, fineness: int = 1, tell: Callable[[str], None] | None = None) -> SteadyHeater:
+    """Solve a case for its steady state.
+
+    Parameters
+    ----------
+    case : Case
+    fineness : int
+        Cells of the default grid are split into this many each way.
+    tell : callable, optional
+        Told in a few words what is going on.
+
+    Returns
+    -------
+    SteadyHeater
+
+    Raises
+    ------
+    BoilingError
+        If water leaves a turn at or above its boiling point.
+    ConvergenceError
+        If temperatures do not settle or a balance does not close.
+    """
+    begun = time.perf_counter()
+    say = tell or (lambda words: None)
+    say("cutting the section into pieces")
+    model = prepare(case, fineness)
+    supply = gas_supply(case)
+    below = pass_bare_flue(case, supply, supply.temperature, case.flue.bare_below)
+    say(f"solving {model.pieces.count} pieces")
+    state = _iterate(model, supply, below.gas_out, say)
+    above = pass_bare_flue(case, supply, float(state.gas[-1]), case.flue.bare_above)
+    saturation = None
+    if case.water is not None and model.section.turns:
+        saturation = float(water.saturation_temperature(case.water.pressure))
+        _refuse_boiling(state.water, saturation, case.water.direction)
+    return SteadyHeater(
+        model=model,
+        supply=supply,
+        below=below,
+        above=above,
+        field=state.field,
+        gas=state.gas,
+        water=state.water,
+        water_saturation=saturation,
+        gas_film=state.gas_film,
+        water_film=state.water_film,
+        balance_error=_close(state, model, supply),
+        seconds=time.perf_counter() - begun,
+    )
+
+
+@dataclass
+class _State:
+    """What the iteration carries from round to round."""
+
+    temperature: Floats
+    face: Floats
+    gas: Floats
+    water: Floats
+    gas_film: Floats
+    water_film: Floats
+    field: Field
+
+
+def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str], None]) -> _State:
+    """Repeat films, k(T) and the coupled linear solve until nothing moves."""
+    begun = time.perf_counter()
+    case, pieces = model.case, model.pieces
+    n_bands, n_turns = model.band_edges.size - 1, len(model.section.turns)
+    room = case.room.temperature
+    water_in = case.water.inlet_temperature if case.water is not None else room
+    gas, wet = np.full(n_bands + 1, gas_in), np.full(n_turns + 1, water_in)
+    temperature = np.full(pieces.count, 0.5 * (water_in + gas_in))
+    face = temperature[pieces.surface_piece]
+    solve, changes, factorisations = None, [], 0
+    for rounds in range(1, MAX_ROUNDS + 1):
+        network, gas_film, wet_film = _network(model, supply, temperature, face, gas, wet)
+        streams = [_gas_stream(model, supply, gas)]
+        if n_turns:
+            streams.append(_water_stream(model, wet))
+        coupled = couple(network, streams)
+        if solve is None:
+            solve = factor(coupled.base)
+            factorisations += 1
+        start = np.concatenate([temperature, gas[1:], wet[1:]])
+        solution = solve_preconditioned(coupled.matrix, coupled.rhs, solve, start)
+        if solution.steps > REFACTOR_AT and rounds < 4:
+            solve = None
+        new = solution.x
+        span = float(np.ptp(new)) or 1.0
+        changes.append(float(np.abs(new - start).max()) / span)
+        temperature = new[: pieces.count]
+        outlets = new[pieces.count :]
+        gas = np.concatenate([[gas_in], outlets[:n_bands]])
+        wet = np.concatenate([[water_in], outlets[n_bands:]])
+        network = replace(
+            network,
+            surface_drive=network.surface_drive + network.surface_conductance * coupled.ambient(outlets),
+        )
+        flow = network.surface_flow(temperature)
+        face = network.surface_temperature(temperature, flow)
+        say(f"round {rounds}: temperatures move by {changes[-1]:.0e} of their span")
+        if changes[-1] < SETTLED:
+            break
+    else:
+        raise ConvergenceError(
+            f"steady heater: temperatures still move by {changes[-1]:.1e} of their span after {MAX_ROUNDS} rounds; "
+            "is a flow close to zero, or a conductivity steep in temperature?",
+            residuals=changes,
+            field=temperature,
+        )
+    field = Field(
+        network=network,
+        temperature=temperature,
+        link_flow=network.link_flow(temperature),
+        surface_flow=flow,
+        surface_temperature=face,
+        imbalance=float(flow.sum()),
+        rounds=rounds,
+        factorisations=factorisations,
+        seconds=time.perf_counter() - begun,
+    )
+    return _State(temperature, face, gas, wet, gas_film, wet_film, field)
+
+
+def _network(
+    model: Model, supply: GasSupply, temperature: Floats, face: Floats, gas: Floats, wet: Floats
+) -> tuple[Network, Floats, Floats]:
+    """Conductances with films at the present temperatures; streams left out of the drive."""
+    case, pieces, section = model.case, model.pieces, model.section
+    q0, h = np.zeros(face.size), np.zeros(face.size)
+    area = pieces.surfaces.area
+
+    wall = _mean_by(model.gas_band, face[model.gas_surfaces], area[model.gas_surfaces], gas.size - 1)
+    gas_film = gas_coefficient(case, supply, 0.5 * (gas[1:] + gas[:-1]), wall)
+    h[model.gas_surfaces] = (1 / (1 / gas_film + section.inner_resistance))[model.gas_band]
+
+    wet_film = np.empty(0)
+    if model.section.turns:
+        wet_film = _water_coefficient(model, face, wet)
+        h[model.water_surfaces] = wet_film[model.water_turn]
+
+    open_to_room = np.concatenate([model.outside, model.ends])
+    h[open_to_room] = room_coefficient(case, face[open_to_room], section.height, section.outer_emissivity)
+    q0[open_to_room] = h[open_to_room] * case.room.temperature
+    return connect(pieces, model.conductivity(temperature), model.resistance, q0, h), gas_film, wet_film
+
+
+def _water_coefficient(model: Model, face: Floats, wet: Floats) -> Floats:
+    """Water-side film of each turn, bottom first. [W/(m2 K)]"""
+    case, turns = model.case, model.section.turns
+    assert case.water is not None  # a case with a coil has water
+    if case.water.film_coefficient is not None:
+        return np.full(len(turns), case.water.film_coefficient)
+    area = model.pieces.surfaces.area[model.water_surfaces]
+    wall = _mean_by(model.water_turn, face[model.water_surfaces], area, len(turns))
+    bulk = 0.5 * (wet[1:] + wet[:-1])
+    if case.water.direction == "down":
+        bulk = bulk[::-1]
+    bore = 2 * turns[0].inner_radius
+    winding = 2 * float(np.mean([turn.r for turn in turns]))
+    return water_film(case.water.flow, bore, winding, bulk, wall).coefficient
+
+
+def _gas_stream(model: Model, supply: GasSupply, gas: Floats) -> Stream:
+    return Stream(model.gas_surfaces, model.gas_band, float(gas[0]), _capacity(supply.flow, gas, supply.gas))
+
+
+def _water_stream(model: Model, wet: Floats) -> Stream:
+    case = model.case
+    assert case.water is not None  # a case with a coil has water
+    last = len(model.section.turns) - 1
+    order = model.water_turn if case.water.direction == "up" else last - model.water_turn
+    return Stream(model.water_surfaces, order, float(wet[0]), _capacity(case.water.flow, wet, _Water))
+
+
+class _Water:
+    """The property laws of water under the names that flue gas has."""
+
+    cp = staticmethod(water.specific_heat)
+    enthalpy = staticmethod(water.enthalpy)
+
+
+def _capacity(flow: float, temperature: Floats, fluid) -> Floats:
+    """Mass flow times the heat capacity that makes enthalpy differences exact, by segments. [W/K]"""
+    step = np.diff(temperature)
+    safe = np.abs(step) > 1e-3  # [K]; below this the mean of cp is exact to round-off
+    secant = np.diff(fluid.enthalpy(temperature)) / np.where(safe, step, 1.0)
+    return flow * np.where(safe, secant, fluid.cp(0.5 * (temperature[1:] + temperature[:-1])))
+
+
+def _mean_by(group: NDArray[np.int64], value: Floats, weight: Floats, n: int) -> Floats:
+    return np.bincount(group, value * weight, n) / np.bincount(group, weight, n)
+
+
+def _refuse_boiling(wet: Floats, saturation: float, direction: str) -> None:
+    hot = np.flatnonzero(wet[1:] >= saturation)
+    if hot.size:
+        n = int(hot[0])
+        turn = n + 1 if direction == "up" else wet.size - 1 - n
+        raise BoilingError(
+            f"water: would leave turn {turn} (from the bottom) at {to_celsius(wet[n + 1]):.0f} degC, at or above "
+            f"its boiling point of {to_celsius(saturation):.0f} degC; is the flow far too small for this fire?"
+        )
+
+
+def _close(state: _State, model: Model, supply: GasSupply) -> float:
+    """Worst imbalance of gas, water and section relative to the heat from the gas."""
+    flow = state.field.surface_flow
+    from_gas = float(flow[model.gas_surfaces].sum())
+    gaps = [
+        state.field.imbalance,
+        from_gas + supply.flow * float(np.diff(supply.gas.enthalpy(state.gas[[0, -1]]))[0]),
+    ]
+    case = model.case
+    if case.water is not None and model.section.turns:
+        gained = case.water.flow * float(np.diff(water.enthalpy(state.water[[0, -1]]))[0])
+        gaps.append(float(flow[model.water_surfaces].sum()) + gained)
+    scale = max(abs(from_gas), float(np.abs(flow).sum()) * 1e-6)
+    error = max(map(abs, gaps)) / scale if scale > 0 else 0.0
+    if not error <= CLOSED:
+        raise ConvergenceError(
+            f"steady heater: energy closes to {error:.1e} of the heat from the gas and must close to {CLOSED:g}; "
+            "is a flow so large that its temperature hardly changes?",
+            residuals=gaps,
+            field=state.temperature,
+        )
+    return error

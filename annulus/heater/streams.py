@@ -1,0 +1,155 @@
+"""Streams that pass the section segment by segment: gas by bands, water by turns.
+
+Goes in: the surfaces that each segment wets, an inlet temperature and heat
+capacity flows. Comes out: the coupled matrix of section and streams, in which
+the heat that a stream loses is the heat that the section gains.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import block_array, csr_matrix, sparray
+
+from annulus.conduction.network import Network
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+SMALL_NTU = 1e-4  # below this the series of `outlet_weight` is exact to round-off
+
+
+@dataclass(frozen=True)
+class Stream:
+    """One stream through segments in the order of its flow.
+
+    Attributes
+    ----------
+    surfaces : ndarray of int, shape (n,)
+        Surfaces of the section that it wets.
+    segment : ndarray of int, shape (n,)
+        Which segment wets each, 0 at the inlet.
+    inlet : float
+        [K]
+    capacity : ndarray, shape (n_segments,)
+        Mass flow times mean heat capacity over the segment. [W/K]
+    """
+
+    surfaces: Ints
+    segment: Ints
+    inlet: float
+    capacity: Floats
+
+
+def outlet_weight(ntu: Floats) -> Floats:
+    """Weight of the outlet in a segment's mean temperature, 1/(1 - exp(-N)) - 1/N.
+
+    Exact for a wall of one temperature: the mean over the segment is
+    T_in + weight (T_out - T_in). One half for small N, towards one for large,
+    so that no segment overshoots its wall.
+    """
+    n = np.maximum(ntu, SMALL_NTU)
+    return np.where(ntu < SMALL_NTU, 0.5 + ntu / 12.0, -1.0 / np.expm1(-n) - 1.0 / n)
+
+
+@dataclass(frozen=True)
+class Coupled:
+    """Equations of section and streams: unknowns are pieces, then outlets of each stream's segments.
+
+    Attributes
+    ----------
+    matrix, base : sparse array
+        Second-order matrix, and the first-order one to factor.
+    rhs : ndarray
+    mean : csr_matrix, shape (n_surfaces, n_outlets)
+    mean_inlet : ndarray, shape (n_surfaces,)
+        Stream temperature at each surface is mean @ outlets + mean_inlet; zero where no stream wets.
+    """
+
+    matrix: sparray
+    base: sparray
+    rhs: Floats
+    mean: csr_matrix
+    mean_inlet: Floats
+
+    def ambient(self, outlets: Floats) -> Floats:
+        """Temperature of the stream at each surface, zero where there is none, shape (n_surfaces,). [K]"""
+        return self.mean @ outlets + self.mean_inlet
+
+
+def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
+    """Join a section to its streams.
+
+    The network's drive must leave out the streams' temperatures: on wetted
+    surfaces q_0 is zero.
+
+    Parameters
+    ----------
+    network : Network
+    streams : sequence of Stream
+
+    Returns
+    -------
+    Coupled
+
+    Notes
+    -----
+    Segment s of a stream with capacity C: C (T_s - T_(s-1)) + sum of G (T_mean - T_wall) = 0,
+    T_mean = T_(s-1) + w (T_s - T_(s-1)).
+    """
+    pieces = network.pieces
+    n_surfaces = pieces.surface_piece.size
+    counts = [stream.capacity.size for stream in streams]
+    total = sum(counts)
+    mean_inlet = np.zeros(n_surfaces)
+    entries: list[tuple[Ints, Ints, Floats]] = []
+    carry: list[tuple[Ints, Ints, Floats]] = []
+    sums: list[tuple[Ints, Ints]] = []
+    rhs_streams = np.zeros(total)
+    first = 0
+    for stream, n in zip(streams, counts, strict=True):
+        conductance = network.surface_conductance[stream.surfaces]
+        ntu = np.bincount(stream.segment, conductance, n) / stream.capacity
+        weight = outlet_weight(ntu)[stream.segment]
+        later = stream.segment > 0
+        entries.append((stream.surfaces, first + stream.segment, weight))
+        entries.append((stream.surfaces[later], first + stream.segment[later] - 1, 1.0 - weight[later]))
+        mean_inlet[stream.surfaces[~later]] = (1.0 - weight[~later]) * stream.inlet
+        sums.append((first + stream.segment, stream.surfaces))
+        own = np.arange(first, first + n)
+        carry.append((own, own, stream.capacity))
+        carry.append((own[1:], own[:-1], -stream.capacity[1:]))
+        rhs_streams[first] = stream.capacity[0] * stream.inlet
+        first += n
+    mean = _sparse(entries, (n_surfaces, total))
+    gather = _sparse([(rows, columns, np.ones(rows.size)) for rows, columns in sums], (total, n_surfaces))
+    carried = _sparse(carry, (total, total))
+
+    give = network.surface_conductance
+    give_mean = csr_matrix(mean.multiply(give[:, None]))
+    to_pieces = pieces.at_surface.T @ give_mean
+    within = carried + gather @ give_mean
+    rhs = np.concatenate(
+        [
+            network.drive + pieces.at_surface.T @ (give * mean_inlet),
+            rhs_streams - gather @ (give * mean_inlet),
+        ]
+    )
+    blocks = [
+        block_array([[square, -to_pieces], [gather @ surface, within]], format="csr")
+        for square, surface in (
+            (network.matrix, network.surface_matrix),
+            (network.base_matrix, network.base_surface_matrix),
+        )
+    ]
+    return Coupled(blocks[0], blocks[1], rhs, mean, mean_inlet)
+
+
+def _sparse(entries: Sequence[tuple[Ints, Ints, Floats]], shape: tuple[int, int]) -> csr_matrix:
+    if not entries:
+        return csr_matrix(shape)
+    rows, columns, values = (np.concatenate(part) for part in zip(*entries, strict=True))
+    return csr_matrix((values, (rows, columns)), shape)
