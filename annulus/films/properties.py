@@ -1,0 +1,118 @@
+"""Fluid properties as quick, smooth series: species of flue gas, dry air.
+
+Goes in: kelvin (one number or an array). Comes out: SI values of the same
+shape. The coefficients lie in property_series.toml, fitted to CoolProp by
+`fit_properties`; nothing heavy is imported here.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, field
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from numpy.typing import ArrayLike, NDArray
+
+GAS_CONSTANT = 8.314462618  # J/(mol K), exact in the SI of 2019
+GRAVITY = 9.80665  # m/s2, standard
+STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m2 K4), from the SI of 2019
+REFERENCE_TEMPERATURE = 298.15  # K, where gas enthalpies are zero
+MOLAR_MASS_AIR = 0.0289655  # kg/mol, dry air
+
+Values = Any  # a float for a float, an ndarray for an array
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """A Chebyshev series on [low, high]; outside it holds the value of the nearer end.
+
+    Holding an end value keeps an iteration that strays on a finite, smooth
+    path; whoever reports a result asks `in_range` first.
+    """
+
+    low: float
+    high: float
+    coefficients: NDArray[np.float64]
+    logarithmic: bool = False
+    _primitive: NDArray[np.float64] = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_primitive", chebyshev.chebint(self.coefficients, lbnd=-1.0))
+
+    def __call__(self, place: ArrayLike) -> Values:
+        """Value of the series. Same shape as `place`."""
+        value = chebyshev.chebval(self._scaled(place), self.coefficients)
+        return np.exp(value) if self.logarithmic else value
+
+    def integral(self, place: ArrayLike) -> Values:
+        """Exact integral from `low`, straight on beyond the ends (where the value is held).
+
+        Only for a series that is not logarithmic.
+        """
+        given = np.asarray(place, dtype=float)
+        scaled = self._scaled(given)
+        inside = 0.5 * (self.high - self.low) * chebyshev.chebval(scaled, self._primitive)
+        beyond = given - np.clip(given, self.low, self.high)
+        return inside + beyond * chebyshev.chebval(scaled, self.coefficients)
+
+    def in_range(self, place: ArrayLike) -> Values:
+        """Whether each place lies on [low, high]."""
+        given = np.asarray(place, dtype=float)
+        return (given >= self.low) & (given <= self.high)
+
+    def _scaled(self, place: ArrayLike) -> NDArray[np.float64]:
+        held = np.clip(np.asarray(place, dtype=float), self.low, self.high)
+        return (2.0 * held - (self.low + self.high)) / (self.high - self.low)
+
+
+@cache
+def _stored() -> dict[str, Any]:
+    text = files("annulus.films").joinpath("property_series.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
+
+
+@cache
+def series(name: str) -> Series:
+    """The stored series of that name, for example "air_viscosity". KeyError if there is none."""
+    entry = _stored()[name]
+    return Series(
+        low=entry["low"],
+        high=entry["high"],
+        coefficients=np.array(entry["coefficients"]),
+        logarithmic=entry["logarithmic"],
+    )
+
+
+def air_heat_capacity(temperature: ArrayLike) -> Values:
+    """Heat capacity of dry air as an ideal gas, 250 to 2000 K. [J/(kg K)]"""
+    return series("air_heat_capacity")(temperature) / MOLAR_MASS_AIR
+
+
+def air_enthalpy(temperature: ArrayLike) -> Values:
+    """Enthalpy of dry air above 298.15 K, exact integral of `air_heat_capacity`. [J/kg]"""
+    law = series("air_heat_capacity")
+    return (law.integral(temperature) - law.integral(REFERENCE_TEMPERATURE)) / MOLAR_MASS_AIR
+
+
+def air_viscosity(temperature: ArrayLike) -> Values:
+    """Dynamic viscosity of dry air at 1 atm, 250 to 2000 K. [Pa s]
+
+    References
+    ----------
+    E. W. Lemmon, R. T Jacobsen, Int. J. Thermophysics 25, 2004, 21-69, as coded in CoolProp.
+    """
+    return series("air_viscosity")(temperature)
+
+
+def air_conductivity(temperature: ArrayLike) -> Values:
+    """Thermal conductivity of dry air at 1 atm, 250 to 2000 K (source as `air_viscosity`). [W/(m K)]"""
+    return series("air_conductivity")(temperature)
+
+
+def air_density(temperature: ArrayLike, pressure: float = 101325.0) -> Values:
+    """Density of dry air as an ideal gas. [kg/m3]"""
+    return pressure * MOLAR_MASS_AIR / (GAS_CONSTANT * np.asarray(temperature, dtype=float))
