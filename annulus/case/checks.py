@@ -10,16 +10,12 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from annulus.case.faults import Fault, Path
-from annulus.case.parts import Coil, Filler, Fire, Flue, InPlaceMaterial, Insulation, Jacket, Shroud
+from annulus.case.parts import Coil, Filler, Fire, Flue, Shroud
 from annulus.case.winding import tube_centre
-from annulus.errors import MaterialError
-from annulus.materials import Material, find, names, refuse_inside
 from annulus.units import show
 
 SLACK = 1e-9  # lengths that differ by less are the same [m]; decimal text is no more exact
-METAL, COATING = ("metal",), ("coating",)
-INSIDE = ("flue", "coil", "shroud")  # parts that zinc must not coat
-INSULATION, FILLER = ("insulation", "filler"), ("filler", "insulation", "gas")
+VOID_SLACK = 1e-5  # a void may overrun the cavity by this and is cut off: a contact strip moves a tube in [m]
 
 
 def check(parts: Mapping[str, Any], given: frozenset[str]) -> list[Fault]:
@@ -32,7 +28,7 @@ def check(parts: Mapping[str, Any], given: frozenset[str]) -> list[Fault]:
     given : frozenset of str
         Tables that the file holds, sound or not.
     """
-    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _materials)
+    rules = (_fire, _flue, _coil, _layers, _filler, _contacts)
     return [fault for rule in rules for fault in rule(parts, given)]
 
 
@@ -122,7 +118,7 @@ def _filler(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
         )
     if filler.strip_under_tubes > 0 and coil is None:
         yield _length(("filler", "strip_under_tubes"), filler.strip_under_tubes, "has no [coil] to lie under")
-    if coil is not None and filler.strip_under_tubes > coil.pitch - coil.tube_outer_diameter + SLACK:
+    if coil is not None and 0 < filler.strip_under_tubes > coil.pitch - coil.tube_outer_diameter + SLACK:
         yield _length(
             ("filler", "strip_under_tubes"),
             filler.strip_under_tubes,
@@ -134,7 +130,7 @@ def _filler(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
             top = getattr(void, high)
             if top <= getattr(void, low):
                 yield _length(path, top, f"must be more than {low}")
-            if top > limit + SLACK:
+            if top > limit + VOID_SLACK:
                 yield _length(path, top, f"leaves the cavity, which is {_mm(limit)} {name}")
 
 
@@ -148,61 +144,6 @@ def _contacts(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault
                 f"names a surface that is not there; add [{lacking[0]}] or remove the key",
                 show(resistance, "contact_resistance"),
             )
-
-
-def _materials(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
-    own: Mapping[str, InPlaceMaterial] | None = parts.get("materials")
-    if own is None:
-        return
-    made: dict[str, Material] = {}
-    library = set(names())
-    for name, definition in own.items():
-        if name in library:
-            yield Fault(("materials", name), "is in the library already; give your own material another name")
-        try:
-            made[name] = definition.make(name)
-        except MaterialError as error:
-            yield Fault(("materials", name), str(error))
-
-    for path, name, packing, families in _uses(parts):
-        if name in own and name not in made:
-            continue
-        if name in own and packing is not None:
-            yield Fault((*path[:-1], "packing"), f"belongs to library fillers; '{name}' is defined here", packing)
-        try:
-            material = made[name] if name in own else find(name, packing)
-        except MaterialError as error:
-            yield Fault(path, str(error), name)
-            continue
-        if families and material.family not in families:
-            yield Fault(path, f"is of the family '{material.family}'; here goes {' or '.join(families)}", name)
-        if path[0] in INSIDE:
-            try:
-                refuse_inside(material, str(path[0]))
-            except MaterialError as error:
-                yield Fault(path, str(error), name)
-
-
-def _uses(parts: Mapping[str, Any]) -> Iterator[tuple[Path, str, str | None, tuple[str, ...]]]:
-    """Every place that names a material: path, name, packing, families that fit."""
-    for part, families in (
-        ("flue", METAL),
-        ("coil", METAL),
-        ("shroud", METAL),
-        ("insulation", INSULATION),
-        ("jacket", METAL),
-    ):
-        holder: Flue | Coil | Shroud | Insulation | Jacket | None = parts.get(part)
-        if holder is not None:
-            yield (part, "material"), holder.material, None, families
-    flue: Flue | None = parts.get("flue")
-    if flue is not None and flue.coating is not None:
-        yield ("flue", "coating"), flue.coating, None, COATING
-    filler: Filler | None = parts.get("filler")
-    if filler is not None:
-        yield ("filler", "material"), filler.material, filler.packing, FILLER
-        for index, void in enumerate(filler.voids):
-            yield ("filler", "voids", index, "material"), void.material, None, ()
 
 
 def _cavity_width(flue: Flue, coil: Coil | None, shroud: Shroud | None) -> float | None:
@@ -221,4 +162,4 @@ def _length(path: Path, value: float, rule: str) -> Fault:
 
 
 def _mm(value: float) -> str:
-    return show(round(value, 12), "length")
+    return show(round(value, 7), "length")

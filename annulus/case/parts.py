@@ -35,6 +35,7 @@ Pair = Literal[
     "insulation-jacket",
 ]
 PAIRS: tuple[str, ...] = get_args(Pair)
+_NO_ROOM = "the tube would be larger than the cavity and the shroud cut into it"
 _CONDUCTIVITY = Quantity("conductivity", above=0.0)
 _TABLE_TEMPERATURE = Quantity("temperature", above=0.0)
 
@@ -120,9 +121,9 @@ class Filler(Part):
 class Shroud(Part):
     """Sheet around the cavity; clearance counts from the tube crowns (or the flue)."""
 
-    clearance: Thickness
     material: str
     sheet: Length
+    clearance: Annotated[float, Quantity("length", least=0.0, cause=_NO_ROOM)]
 
 
 class Insulation(Part):

@@ -32,6 +32,8 @@ class Quantity:
         Open lower, closed lower and closed upper bound. [SI]
     word : str or None
         Text that stands for "no value"; the field is then None.
+    cause : str
+        Likely cause of a value out of bounds, for the message.
     """
 
     kind: Kind
@@ -40,18 +42,22 @@ class Quantity:
     least: float | None = None
     most: float | None = None
     word: str | None = None
+    cause: str = ""
 
     def read(self, value: Any) -> float | None:
         """Text with a unit to SI; InputError if unreadable or out of bounds."""
         if self.word is not None and value == self.word:
             return None
         number = parse(value, self.kind)
+        rules = []
         if self.above is not None and not number > self.above:
-            raise InputError(f"must be more than {self.write(self.above)}")
+            rules = [f"must be more than {self.write(self.above)}"]
         if self.least is not None and not number >= self.least:
-            raise InputError(f"must not be less than {self.write(self.least)}")
+            rules = [f"must not be less than {self.write(self.least)}"]
         if self.most is not None and not number <= self.most:
-            raise InputError(f"must not be more than {self.write(self.most)}")
+            rules = [f"must not be more than {self.write(self.most)}"]
+        if rules:
+            raise InputError("; ".join(rules + [self.cause] * bool(self.cause)))
         return number
 
     def write(self, value: float) -> str:
@@ -97,7 +103,7 @@ Thickness = Annotated[float, Quantity("length", least=0.0)]
 LongLength = Annotated[float, Quantity("length", "m", least=0.0)]
 Temperature = Annotated[float, Quantity("temperature", above=0.0)]
 Conductivity = Annotated[float, Quantity("conductivity", above=0.0)]
-Emissivity = Annotated[float, Quantity("number", above=0.0, most=1.0)]
+Emissivity = Annotated[float, Quantity("number", above=0.0, most=1.0, cause="was a per cent figure meant?")]
 FixedFilm = Annotated[float | None, Quantity("film_coefficient", above=0.0, word="computed")]
 Resistance = Annotated[float, Quantity("contact_resistance", least=0.0)]
 Name = Annotated[str | None, Word("none")]

@@ -16,6 +16,7 @@ from pydantic import TypeAdapter, ValidationError
 from annulus.case.checks import check
 from annulus.case.deriving import derive
 from annulus.case.faults import Fault, Path, explain, refuse
+from annulus.case.lookups import check_materials
 from annulus.case.parts import Case
 from annulus.errors import InputError
 
@@ -82,6 +83,7 @@ def loads(text: str, name: str = "case") -> Case:
     complaints = _complaints(data)
     faults += [fault for fault in complaints if not _is_excused(fault, excused)]
     unsound = {fault.path[0] for fault in complaints if fault.path}
+    faults += check_materials(data)
     faults += check(_sound_parts(data, unsound), frozenset(raw))
     # an excused fault without the fault that excused it must still be told
     refuse(faults or complaints, name)

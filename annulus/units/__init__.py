@@ -33,6 +33,7 @@ _RATIO = r"(?:(\d+)[\s-]+)?(\d+)\s*/\s*(\d+)"
 _NUMBER = re.compile(rf"\s*([+-]?)\s*(?:{_RATIO}|({_DECIMAL}))\s*(.*?)\s*\Z", re.DOTALL)
 MAX_EXPONENT = 400  # beyond what a float can hold; keeps exact arithmetic from blowing up
 
+MAX_LISTED = 8  # units named in a message
 LARGEST = 1e300  # what `show` writes: one digit rounded up must still be a float
 _SAME_SIGNS = str.maketrans(
     {"²": "2", "³": "3", "µ": "u", "μ": "u", "·": " ", "⋅": " ", "*": " ", "^": "", "°": "deg", "−": "-"}
@@ -212,8 +213,9 @@ def _say(kind: Kind) -> str:
 
 
 def _list(kind: Kind) -> str:
-    """Units of a kind in words."""
-    return ", ".join(unit or "a bare number" for unit in UNITS[kind])
+    """Units of a kind in words, the usual ones first."""
+    listed = [unit or "a bare number" for unit in UNITS[kind]]
+    return ", ".join(listed[:MAX_LISTED]) + (", ..." if len(listed) > MAX_LISTED else "")
 
 
 def _plain(value: Fraction, digits: int) -> str:

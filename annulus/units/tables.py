@@ -54,6 +54,11 @@ def _rates(amounts: dict[str, Fraction]) -> dict[str, Fraction]:
     return {f"{a}/{t}": size / span for a, size in amounts.items() for t, span in seconds.items()}
 
 
+def _first(units: dict[str, Fraction], *names: str) -> dict[str, Fraction]:
+    """The same units, the named ones first."""
+    return {name: units[name] for name in names} | units
+
+
 _MASSES = {"kg": Fraction(1), "g": Fraction(1, 1000), "lb": _POUND, "oz": _POUND / 16}
 _VOLUMES = {
     "L": _LITRE,
@@ -87,14 +92,13 @@ UNITS: dict[Kind, dict[str, Fraction]] = {
     "temperature": {"degC": Fraction(1), "K": Fraction(1), "degF": _F_DEGREE},
     "temperature_difference": {"K": Fraction(1), "Cdeg": Fraction(1), "Fdeg": _F_DEGREE},
     "mass": _MASSES,
-    "mass_flow": {"g/s": Fraction(1, 1000), **_rates(_MASSES)},
+    "mass_flow": _first(_rates(_MASSES), "g/s", "kg/s", "kg/h", "lb/h"),
     "volume": _VOLUMES,
-    "volume_flow": {"L/min": _LITRE / _MINUTE, **_FLOWS},
-    "water_flow": {
-        "L/min": WATER_DENSITY * _LITRE / _MINUTE,
-        **{unit: WATER_DENSITY * size for unit, size in _FLOWS.items()},
-        **_rates(_MASSES),
-    },
+    "volume_flow": _first(_FLOWS, "L/min", "L/s", "m3/h", "gal/min", "ft3/min"),
+    "water_flow": _first(
+        {**{unit: WATER_DENSITY * size for unit, size in _FLOWS.items()}, **_rates(_MASSES)},
+        *("L/min", "L/h", "gal/min", "kg/s", "g/s", "kg/h"),
+    ),
     "time": {"s": Fraction(1), "min": _MINUTE, "h": _HOUR, "d": 24 * _HOUR},
     "power": {"W": Fraction(1), "kW": Fraction(1000), "Btu/h": _BTU / _HOUR},
     "pressure": {
