@@ -142,7 +142,7 @@ class Jacket(Part):
 
 
 class Fire(Part):
-    """Gas below the coil: its temperature and flow, or the wood it comes from."""
+    """Gas that enters the flue: its temperature and flow, or the wood it comes from."""
 
     gas_temperature: Annotated[float | None, Quantity("temperature", above=0.0)] = None
     gas_flow: Annotated[float | None, Quantity("mass_flow", above=0.0)] = None
@@ -175,6 +175,7 @@ class Room(Part):
     """Air around the heater."""
 
     temperature: Temperature
+    ends: Literal["open", "insulated"] = "open"
     altitude: Annotated[float, Quantity("length", "m", least=-500.0, most=6000.0)] = 0.0
     film_coefficient: FixedFilm = None
 

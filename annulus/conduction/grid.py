@@ -7,12 +7,12 @@ boundaries) and a wished cell size along the coordinate. Comes out: a frozen
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from annulus.errors import GeometryError
 
@@ -64,7 +64,7 @@ class Grid:
 
 
 def graded_faces(
-    fixed: Sequence[float],
+    fixed: ArrayLike,
     size: Callable[[NDArray[np.float64]], NDArray[np.float64]],
     fineness: int = 1,
 ) -> NDArray[np.float64]:
@@ -77,7 +77,7 @@ def graded_faces(
 
     Parameters
     ----------
-    fixed : sequence of float
+    fixed : array_like
         Positions that must be faces, at least two; sorted here. [m]
     size : callable
         Wished cell size at an array of positions. [m]

@@ -43,19 +43,21 @@ def block_edges(section: Section) -> Floats:
 
 def _r_faces(section: Section, fineness: int) -> Floats:
     sides = _rectangle_sides(section, "r_min", "r_max")
-    layers = [r for r in section.regions if isinstance(r.shape, Rectangle) and r.role != "void"]
-    cavity = next((r.shape for r in layers if r.role == "filler"), None)
-    thin = {(r.shape.r_min, r.shape.r_max) for r in layers if r.role in ("flue", "shroud", "jacket")}
+    layers = [
+        (region.role, region.shape)
+        for region in section.regions
+        if isinstance(region.shape, Rectangle) and region.role != "void"
+    ]
+    cavity = next((shape for role, shape in layers if role == "filler"), None)
+    cells_across = {"insulation": CELLS_IN_LAYER} | dict.fromkeys(("flue", "shroud", "jacket"), CELLS_IN_SHEET)
 
     def size(r: Floats) -> Floats:
         wished = np.full(r.shape, np.inf)
-        for low, high in thin:
-            wished = np.where((r >= low) & (r <= high), np.minimum(wished, (high - low) / CELLS_IN_SHEET), wished)
-        for layer in layers:
-            if layer.role == "insulation":
-                inside = (r >= layer.shape.r_min) & (r <= layer.shape.r_max)
-                depth = layer.shape.r_max - layer.shape.r_min
-                wished = np.where(inside, np.minimum(wished, depth / CELLS_IN_LAYER), wished)
+        for role, shape in layers:
+            if role in cells_across:
+                inside = (r >= shape.r_min) & (r <= shape.r_max)
+                depth = shape.r_max - shape.r_min
+                wished = np.where(inside, np.minimum(wished, depth / cells_across[role]), wished)
         if cavity is not None:
             inside = (r >= cavity.r_min) & (r <= cavity.r_max)
             wished = np.where(inside, np.minimum(wished, _cavity_size(section, r, cavity.r_min, cavity.r_max)), wished)

@@ -34,7 +34,7 @@ class Model:
     water_surfaces, water_turn : ndarray of int
         Surfaces of the bores, and the turn of each, bottom first.
     outside, ends : ndarray of int
-        Surfaces towards the room: the outer side, and the open ends of all layers but the flue wall.
+        Surfaces towards the room: the outer side, and open ends of all layers but the flue wall.
     resistance : ndarray, shape (n_regions, n_regions)
         Contact resistances. [m2 K/W]
     materials : tuple of (Material, ndarray of int)
@@ -109,7 +109,7 @@ def prepare(case: Case, fineness: int = 1) -> Model:
         water_surfaces=water_surfaces,
         water_turn=water_turn,
         outside=pieces.boundary_surfaces("r_max"),
-        ends=ends[~is_flue[pieces.region[pieces.surface_piece[ends]]]],
+        ends=ends[~is_flue[pieces.region[pieces.surface_piece[ends]]] & (case.room.ends == "open")],
         resistance=_resistances(section),
         materials=_group_by_material(section, pieces),
     )
