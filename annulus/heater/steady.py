@@ -168,20 +168,20 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
         if solve is None:
             solve = factor(coupled.base)
             factorisations += 1
-        start = np.concatenate([temperature, gas[1:], wet[1:]])
+        start = np.concatenate([temperature, gas[1:] - gas_in, wet[1:] - water_in])
         solution = solve_preconditioned(coupled.matrix, coupled.rhs, solve, start)
         if solution.steps > REFACTOR_AT and rounds < 4:
             solve = None
         new = solution.x
-        span = float(np.ptp(new)) or 1.0
+        span = float(np.ptp(new[: pieces.count])) or 1.0
         changes.append(float(np.abs(new - start).max()) / span)
         temperature = new[: pieces.count]
-        outlets = new[pieces.count :]
-        gas = np.concatenate([[gas_in], outlets[:n_bands]])
-        wet = np.concatenate([[water_in], outlets[n_bands:]])
+        rises = new[pieces.count :]
+        gas = np.concatenate([[gas_in], gas_in + rises[:n_bands]])
+        wet = np.concatenate([[water_in], water_in + rises[n_bands:]])
         network = replace(
             network,
-            surface_drive=network.surface_drive + network.surface_conductance * coupled.ambient(outlets),
+            surface_drive=network.surface_drive + network.surface_conductance * coupled.ambient(rises),
         )
         flow = network.surface_flow(temperature)
         face = network.surface_temperature(temperature, flow)

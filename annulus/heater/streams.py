@@ -57,27 +57,29 @@ def outlet_weight(ntu: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class Coupled:
-    """Equations of section and streams: unknowns are pieces, then outlets of each stream's segments.
+    """Equations of section and streams: unknowns are pieces, then the rise of each segment's outlet.
+
+    The rise counts from the stream's inlet, so that a large flow loses no digits.
 
     Attributes
     ----------
     matrix, base : sparse array
         Second-order matrix, and the first-order one to factor.
     rhs : ndarray
-    mean : csr_matrix, shape (n_surfaces, n_outlets)
-    mean_inlet : ndarray, shape (n_surfaces,)
-        Stream temperature at each surface is mean @ outlets + mean_inlet; zero where no stream wets.
+    mean : csr_matrix, shape (n_surfaces, n_segments)
+    inlet : ndarray, shape (n_surfaces,)
+        Stream temperature at each surface is mean @ rises + inlet; zero where no stream wets.
     """
 
     matrix: sparray
     base: sparray
     rhs: Floats
     mean: csr_matrix
-    mean_inlet: Floats
+    inlet: Floats
 
-    def ambient(self, outlets: Floats) -> Floats:
+    def ambient(self, rises: Floats) -> Floats:
         """Temperature of the stream at each surface, zero where there is none, shape (n_surfaces,). [K]"""
-        return self.mean @ outlets + self.mean_inlet
+        return self.mean @ rises + self.inlet
 
 
 def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
@@ -104,11 +106,10 @@ def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
     n_surfaces = pieces.surface_piece.size
     counts = [stream.capacity.size for stream in streams]
     total = sum(counts)
-    mean_inlet = np.zeros(n_surfaces)
+    inlet = np.zeros(n_surfaces)
     entries: list[tuple[Ints, Ints, Floats]] = []
     carry: list[tuple[Ints, Ints, Floats]] = []
     sums: list[tuple[Ints, Ints]] = []
-    rhs_streams = np.zeros(total)
     first = 0
     for stream, n in zip(streams, counts, strict=True):
         conductance = network.surface_conductance[stream.surfaces]
@@ -117,12 +118,11 @@ def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
         later = stream.segment > 0
         entries.append((stream.surfaces, first + stream.segment, weight))
         entries.append((stream.surfaces[later], first + stream.segment[later] - 1, 1.0 - weight[later]))
-        mean_inlet[stream.surfaces[~later]] = (1.0 - weight[~later]) * stream.inlet
+        inlet[stream.surfaces] = stream.inlet
         sums.append((first + stream.segment, stream.surfaces))
         own = np.arange(first, first + n)
         carry.append((own, own, stream.capacity))
         carry.append((own[1:], own[:-1], -stream.capacity[1:]))
-        rhs_streams[first] = stream.capacity[0] * stream.inlet
         first += n
     mean = _sparse(entries, (n_surfaces, total))
     gather = _sparse([(rows, columns, np.ones(rows.size)) for rows, columns in sums], (total, n_surfaces))
@@ -132,12 +132,7 @@ def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
     give_mean = csr_matrix(mean.multiply(give[:, None]))
     to_pieces = pieces.at_surface.T @ give_mean
     within = carried + gather @ give_mean
-    rhs = np.concatenate(
-        [
-            network.drive + pieces.at_surface.T @ (give * mean_inlet),
-            rhs_streams - gather @ (give * mean_inlet),
-        ]
-    )
+    rhs = np.concatenate([network.drive + pieces.at_surface.T @ (give * inlet), -(gather @ (give * inlet))])
     blocks = [
         block_array([[square, -to_pieces], [gather @ surface, within]], format="csr")
         for square, surface in (
@@ -145,7 +140,7 @@ def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
             (network.base_matrix, network.base_surface_matrix),
         )
     ]
-    return Coupled(blocks[0], blocks[1], rhs, mean, mean_inlet)
+    return Coupled(blocks[0], blocks[1], rhs, mean, inlet)
 
 
 def _sparse(entries: Sequence[tuple[Ints, Ints, Floats]], shape: tuple[int, int]) -> csr_matrix:
