@@ -167,7 +167,7 @@ class _Derivation:
                 text,
             )
             return
-        shroud["clearance"] = show(clearance, "length")
+        shroud["clearance"] = show(round(clearance, 9), "length")  # to a micrometre's thousandth
 
     def emissivity(self, part: str) -> None:
         """Emissivity of the outermost surface of a part, unless stated."""

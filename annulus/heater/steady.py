@@ -37,6 +37,7 @@ Floats = NDArray[np.float64]
 SETTLED = 1e-10  # change between rounds, of the span of temperatures, that ends the iteration
 MAX_ROUNDS = 60  # 3 times the worst in cases/
 CLOSED = 1e-9  # energy balance of every loop, of the heat from the gas
+STRIPES = 100  # heat stripes in a picture that can still be counted
 REFACTOR_AT = 14  # steps of the linear solver that make a new factor cheaper than going on
 
 
@@ -82,6 +83,13 @@ class SteadyHeater:
     @property
     def case(self) -> Case:
         return self.model.case
+
+    def stripe_watts(self) -> float:
+        """A round number of watts (1, 2 or 5 times a power of ten) that makes 60 to 150 stripes of this heat. [W]"""
+        heat = float(np.abs(self.field.surface_flow[self.model.gas_surfaces]).sum())
+        wished = max(heat, 1e-3) / STRIPES
+        power = 10.0 ** np.floor(np.log10(wished))
+        return float(power * min((1, 2, 5, 10), key=lambda step: abs(np.log(step * power / wished))))
 
 
 def solve_heater(case: Case, fineness: int = 1, tell: Callable[[str], None] | None = None) -> SteadyHeater:

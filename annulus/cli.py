@@ -1,0 +1,305 @@
+"""Commands. Each is one function; heavy rooms are entered only when needed.
+
+Goes in: words from the command line. Comes out: text, files and an exit
+status: 0 done, 1 no result (it did not converge, the water would boil), 2 the
+input is not acceptable, 130 stopped by hand.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import threading
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from annulus import __version__
+from annulus.errors import AnnulusError, BoilingError, ConvergenceError, InputError
+
+if TYPE_CHECKING:
+    from annulus.case import Case
+    from annulus.heater import SteadyHeater
+
+PATIENCE = 1.5  # [s] after which a step that is usually quick gets a word of explanation
+COMPILING = "compiling for this machine, once: some 20 s"
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; return the exit status."""
+    options = _parser().parse_args(argv)
+    try:
+        options.run(options)
+    except (BoilingError, ConvergenceError) as fault:
+        return _complain(fault, 1)
+    except AnnulusError as fault:
+        return _complain(fault, 2)
+    except BrokenPipeError:
+        return 0
+    except OSError as fault:
+        place = f"{fault.filename}: " if fault.filename else ""
+        return _complain(f"{place}{fault.strerror or fault}; is the path right, and may it be written?", 2)
+    except KeyboardInterrupt:
+        return _complain("stopped by hand; files already written are whole", 130)
+    return 0
+
+
+def _complain(fault: object, status: int) -> int:
+    print(f"annulus: {fault}", file=sys.stderr)
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="annulus",
+        description="Heat from a wood stove's flue into a coil of tube wound around it: where every watt goes.",
+        epilog="Start with: annulus starter my-flue.toml, edit it, then: annulus steady my-flue.toml --out my-flue",
+    )
+    parser.add_argument("--version", action="version", version=f"annulus {__version__}")
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+
+    command = commands.add_parser("starter", help="write a commented case file to edit")
+    command.add_argument("file", type=Path, metavar="FILE")
+    command.set_defaults(run=run_starter)
+
+    command = commands.add_parser("section", help="draw the cut to scale and list what to buy")
+    _add_case(command)
+    _add_out(command)
+    command.set_defaults(run=run_section)
+
+    command = commands.add_parser("steady", help="heat flows and temperatures of a steady fire")
+    _add_case(command)
+    _add_out(command)
+    _add_solving(command)
+    command.set_defaults(run=run_steady)
+
+    command = commands.add_parser("compare", help="several cases side by side, differences named")
+    command.add_argument(
+        "cases", type=Path, nargs="+", metavar="CASE", help="case files, or folders that hold case.toml"
+    )
+    _add_out(command)
+    _add_solving(command)
+    command.set_defaults(run=run_compare)
+
+    command = commands.add_parser("materials", help="list the materials, or show one with its source")
+    command.add_argument("name", nargs="?", metavar="NAME")
+    command.add_argument("--packing", metavar="WORD", help="how a filler is packed")
+    command.set_defaults(run=run_materials)
+    return parser
+
+
+def _add_case(command: argparse.ArgumentParser) -> None:
+    command.add_argument("case", type=Path, metavar="CASE", help="a case file, or a folder that holds case.toml")
+
+
+def _add_out(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--out", type=Path, metavar="DIR", help="write results, resolved case and pictures here")
+
+
+def _add_solving(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--fineness", type=_fineness, default=1, metavar="N", help="split each cell into N x N (default: 1)"
+    )
+    command.add_argument(
+        "--stripe", metavar="WATTS", help='heat of one stripe, such as "10 W" (default: about 100 stripes)'
+    )
+
+
+def _fineness(text: str) -> int:
+    if not text.isdecimal() or not 1 <= int(text) <= 8:
+        raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 to 8")
+    return int(text)
+
+
+def run_starter(options: argparse.Namespace) -> None:
+    """Write the commented starter case; never over a file that exists."""
+    from annulus.case import starter
+    from annulus.present.files import write_text
+
+    if options.file.exists():
+        raise InputError(f"{options.file}: exists already and is left as it is; choose another name")
+    write_text(options.file, starter())
+    print(f"wrote {options.file}: edit it, then run: annulus steady {options.file} --out {options.file.stem}")
+
+
+def run_section(options: argparse.Namespace) -> None:
+    """List the section's parts and draw it."""
+    from annulus.case import dump, load
+    from annulus.present.files import write_text
+    from annulus.present.tables import section_table
+    from annulus.section import lay_out
+
+    case = load(options.case)
+    section = lay_out(case)
+    print(section_table(case, section))
+    if options.out:
+        from annulus.present.drawing import draw_section
+        from annulus.present.style import save
+
+        write_text(options.out / "case.toml", dump(case))
+        save(draw_section(section, case), options.out / "section.png")
+        _say_written(options.out)
+
+
+def run_steady(options: argparse.Namespace) -> None:
+    """Solve one case; print the ledger; write results and pictures."""
+    from annulus.case import load
+    from annulus.cautions import judge
+    from annulus.heater import summarise
+    from annulus.present.tables import steady_table
+
+    case = load(options.case)
+    with Progress() as progress:
+        heater = _solve(case, options, progress)
+        outcome = summarise(heater)
+        cautions = judge(case, heater.model.section, outcome)
+        stripes = _stripes(heater, options, progress) if options.out else None
+        if stripes is not None:
+            progress("drawing")
+            _write_steady(options.out, heater, outcome, stripes, cautions)
+    print(steady_table(outcome, cautions))
+    if options.out:
+        _say_written(options.out)
+
+
+def run_compare(options: argparse.Namespace) -> None:
+    """Solve several cases and set them side by side."""
+    from annulus.case import load
+    from annulus.cautions import judge
+    from annulus.heater import summarise
+    from annulus.present.tables import compare_table
+    from annulus.studies.compare import differences, short_names
+
+    cases = dict(zip(short_names(options.cases), map(load, options.cases), strict=True))
+    outcomes: dict[str, dict[str, Any]] = {}
+    solved = {}
+    with Progress() as progress:
+        for name, case in cases.items():
+            progress(name)
+            solved[name] = _solve(case, options, progress)
+            outcomes[name] = summarise(solved[name])
+        if options.out:
+            _write_compare(options, solved, outcomes, progress)
+    cautions = {name: judge(heater.case, heater.model.section, outcomes[name]) for name, heater in solved.items()}
+    print(compare_table(outcomes, differences(list(cases.values())), cautions))
+    if options.out:
+        _say_written(options.out)
+
+
+def run_materials(options: argparse.Namespace) -> None:
+    """List the library, or one material with its source."""
+    from annulus.materials import find, names, packings
+    from annulus.present.tables import material_text, materials_table
+
+    if options.name:
+        print(material_text(find(options.name, options.packing)))
+        return
+    packed: list[tuple[str, str | None]] = [
+        (name, packing) for name in names() for packing in (*packings(name),) or (None,)
+    ]
+    found = [find(name, packing) for name, packing in packed]
+    print(materials_table(found))
+    print("\nmarks: P+ published and read, P published and quoted from memory, C common practice, calc computed here")
+
+
+def _solve(case: Case, options: argparse.Namespace, progress: Progress) -> SteadyHeater:
+    from annulus.heater import solve_heater
+
+    return solve_heater(case, options.fineness, progress)
+
+
+def _stripes(heater: SteadyHeater, options: argparse.Namespace, progress: Progress):
+    from annulus.conduction.stripes import trace_stripes
+    from annulus.units import parse
+
+    progress("tracing heat stripes")
+    sinks = [region.name for region in heater.model.section.regions if region.role == "tube"]
+    watts = parse(options.stripe, "power") if options.stripe else heater.stripe_watts()
+    return trace_stripes(heater.field, sinks, watts)
+
+
+def _write_steady(out: Path, heater: SteadyHeater, outcome: dict[str, Any], stripes, cautions) -> None:
+    from annulus.case import dump
+    from annulus.present.files import write_json, write_text
+    from annulus.present.stripes import draw_stripes
+    from annulus.present.style import save
+    from annulus.present.temperature import draw_temperature
+
+    save(draw_temperature(heater), out / "temperature.png")
+    save(draw_stripes(heater, stripes), out / "stripes.png")
+    write_text(out / "case.toml", dump(heater.case))
+    findings = [{"level": c.level, "words": c.words, "remedy": c.remedy} for c in cautions]
+    write_json(out / "result.json", {"annulus": __version__, **outcome, "cautions": findings})
+
+
+def _write_compare(options: argparse.Namespace, solved, outcomes, progress: Progress) -> None:
+    from annulus.case import dump
+    from annulus.present.compare import draw_compare
+    from annulus.present.files import write_json, write_text
+    from annulus.present.style import save
+
+    if options.stripe is None:
+        options.stripe = f"{max(heater.stripe_watts() for heater in solved.values()):g} W"
+    rows = [(name, outcomes[name], heater, _stripes(heater, options, progress)) for name, heater in solved.items()]
+    progress("drawing")
+    save(draw_compare(rows), options.out / "compare.png")
+    for name, heater in solved.items():
+        write_text(options.out / f"{name}.toml", dump(heater.case))
+    write_json(options.out / "result.json", {"annulus": __version__, "cases": outcomes})
+
+
+def _say_written(out: Path) -> None:
+    print(f"\nwritten to {out}: {', '.join(sorted(path.name for path in out.iterdir() if path.is_file()))}")
+
+
+class Progress:
+    """One line on the terminal that says what is going on, silent where there is no terminal.
+
+    A first step that outlasts `PATIENCE` is the compiler at work: that is said
+    anywhere, and how long it took.
+    """
+
+    def __init__(self) -> None:
+        self.is_terminal = sys.stderr.isatty()
+        self.timer: threading.Timer | None = None
+        self.begun = 0.0
+        self.compiling = False
+
+    def __enter__(self) -> Progress:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._settle()
+        if self.is_terminal:
+            print("\r\033[K", end="", file=sys.stderr, flush=True)
+
+    def __call__(self, words: str) -> None:
+        """Say what begins now."""
+        self._settle()
+        self.begun = time.perf_counter()
+        if words.startswith(("cutting", "tracing")):
+            self.timer = threading.Timer(PATIENCE, self._explain)
+            self.timer.daemon = True
+            self.timer.start()
+        if self.is_terminal:
+            print(f"\r\033[K{words}", end="", file=sys.stderr, flush=True)
+
+    def _explain(self) -> None:
+        self.compiling = True
+        start = "\r\033[K" if self.is_terminal else ""
+        print(f"{start}annulus: {COMPILING}", file=sys.stderr, flush=True)
+
+    def _settle(self) -> None:
+        """End the step before: stop its timer, and tell how long compiling took."""
+        if self.timer is not None:
+            self.timer.cancel()
+            self.timer = None
+        if self.compiling:
+            self.compiling = False
+            took = time.perf_counter() - self.begun
+            print(f"annulus: compiled in {took:.0f} s; kept for later runs", file=sys.stderr, flush=True)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,229 @@
+"""Tables for a terminal: aligned text, every number with its unit.
+
+Goes in: outcomes, sections, materials. Comes out: text. No physics.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from annulus.case import Case
+from annulus.cautions import ALWAYS, DEFER, Caution
+from annulus.materials import Material
+from annulus.section import Section
+from annulus.units.celsius import to_celsius
+
+Outcome = Mapping[str, Any]
+
+# (label, key, unit, digits) of the lines that a builder reads first
+LEDGER = (
+    ("heat to the water", "heat_to_water_W", "W", 0),
+    ("heat to the room", "heat_to_room_W", "W", 0),
+    ("  through the outside", "heat_through_outside_W", "W", 0),
+    ("  through the ends", "heat_through_ends_W", "W", 0),
+    ("  from bare flue", "heat_from_bare_flue_W", "W", 0),
+    ("heat left in the gas", "heat_left_in_gas_W", "W", 0),
+    ("water's share of the gas heat", "capture", "%", 1),
+    ("water's share of the wood", "efficiency", "%", 1),
+)
+TEMPERATURES = (
+    ("gas below the coil", "gas_below_coil_C", "degC", 0),
+    ("gas above the coil", "gas_above_coil_C", "degC", 0),
+    ("water in", "water_in_C", "degC", 1),
+    ("water out", "water_out_C", "degC", 1),
+    ("flue wall inside, coldest", "wall_min_C", "degC", 0),
+    ("flue wall inside, hottest", "wall_max_C", "degC", 0),
+    ("filler, hottest", "filler_max_C", "degC", 0),
+    ("outside, hottest", "outside_max_C", "degC", 0),
+)
+SHARES = (
+    ("gas film and soot", "share_gas_film", "%", 1),
+    ("flue wall to tube bore", "share_wall_to_bore", "%", 1),
+    ("water film", "share_water_film", "%", 1),
+)
+GROUPS = (
+    ("Where the heat goes", LEDGER),
+    ("Temperatures", TEMPERATURES),
+    ("What holds the heat back, gas to water", SHARES),
+)
+LINE = 100  # characters to a line of running text
+TURNS_IN_FULL = 12  # more turns than this are listed as bottom, middle and top
+
+
+def columns(rows: Sequence[Sequence[str]]) -> str:
+    """Rows of text in aligned columns: the first to the left, the others to the right."""
+    widths = [max(len(row[n]) for row in rows) for n in range(len(rows[0]))]
+    lines = []
+    for row in rows:
+        cells = [row[0].ljust(widths[0]), *(cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))]
+        lines.append("  ".join(cells).rstrip())
+    return "\n".join(lines)
+
+
+def number(value: float | None, unit: str, digits: int) -> str:
+    """A number with its unit, or a dash where there is none."""
+    if value is None:
+        return "-"
+    if unit == "%":
+        value = 100 * value
+    text = f"{value:.{digits}f}"
+    return f"{text.removeprefix('-') if float(text) == 0 else text} {unit}"
+
+
+def steady_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
+    """Everything a builder reads from one steady run."""
+    parts = [_title(outcome)]
+    for heading, lines in GROUPS:
+        rows = [(label, number(outcome[key], unit, digits)) for label, key, unit, digits in lines if _has(outcome, key)]
+        if rows:
+            parts.append(f"{heading}\n{columns(rows)}")
+    if outcome["heat_to_turn_W"]:
+        parts.append(_turns(outcome["heat_to_turn_W"]))
+    parts.append(
+        f"Energy closes to {outcome['balance_error']:.0e} of the heat from the gas; "
+        f"{outcome['pieces']} pieces, {outcome['rounds']} rounds."
+    )
+    parts.append(caution_text(cautions))
+    return "\n\n".join(parts)
+
+
+def compare_table(
+    named: Mapping[str, Outcome],
+    differences: Sequence[tuple[str, Sequence[str]]],
+    cautions: Mapping[str, Sequence[Caution]],
+) -> str:
+    """Several outcomes side by side, what differs between their cases first, cautions last.
+
+    Parameters
+    ----------
+    named : mapping from a short name to an outcome
+    differences : sequence of (key, values)
+        Values as text, one per outcome.
+    cautions : mapping from the same names
+    """
+    names = list(named)
+    parts = []
+    if differences:
+        parts.append("What differs\n" + columns([("", *names), *((key, *values) for key, values in differences)]))
+    else:
+        parts.append("The cases do not differ but in name.")
+    for heading, lines in GROUPS:
+        rows = [
+            (label, *(number(outcome.get(key), unit, digits) for outcome in named.values()))
+            for label, key, unit, digits in lines
+            if any(_has(outcome, key) for outcome in named.values())
+        ]
+        parts.append(f"{heading}\n" + columns([("", *names), *rows]))
+    first = next(iter(named.values()))["heat_to_water_W"]
+    if first > 0:
+        gains = [number(outcome["heat_to_water_W"] / first, "x", 2) for outcome in named.values()]
+        parts.append(f"Heat to the water against {names[0]}\n" + columns([("", *names), ("", *gains)]))
+    shared = [caution for caution in cautions[names[0]] if all(caution in found for found in cautions.values())]
+    for name in names:
+        own = [caution for caution in cautions[name] if caution not in shared]
+        if own:
+            parts.append("\n".join([f"Cautions for {name}", *findings(own)]))
+    parts.append(caution_text(shared))
+    return "\n\n".join(parts)
+
+
+def caution_text(cautions: Sequence[Caution]) -> str:
+    """Findings, then what always holds, then whose word counts."""
+    return "\n".join(["Cautions", *findings(cautions), *(_wrapped("ALWAYS", words) for words in ALWAYS), "  " + DEFER])
+
+
+def findings(cautions: Sequence[Caution]) -> list[str]:
+    """Each caution as text: what is found, what to do."""
+    return [_wrapped(caution.level.upper(), f"{caution.words}. Do: {caution.remedy}.") for caution in cautions]
+
+
+def _wrapped(head: str, words: str) -> str:
+    return textwrap.fill(f"{head}: {words}", LINE, initial_indent="  ", subsequent_indent="      ")
+
+
+def section_table(case: Case, section: Section) -> str:
+    """Turns, tube to buy, filler, sheet and insulation of a section."""
+    bill = section.bill
+    rows = [
+        ("height of the coil section", f"{1e3 * section.height:.0f} mm"),
+        ("across the outside", _mm(2 * section.r_max)),
+    ]
+    if case.coil is not None:
+        stock = f"{bill.stock_length:.0f} m" if bill.stock_length else "longer than stock coils"
+        rows += [
+            ("turns", f"{case.coil.turns}"),
+            ("pitch", _mm(case.coil.pitch)),
+            ("tube", f"{_mm(case.coil.tube_outer_diameter)} x {_mm(case.coil.tube_wall)}"),
+            ("tube wound on the flue", f"{bill.tube_length_wound:.1f} m"),
+            ("tube with both tails", f"{bill.tube_length_to_buy:.1f} m"),
+            ("coil to buy", stock),
+            ("mass of the tube", f"{bill.copper_mass:.1f} kg"),
+            ("water in the wound tube", f"{1e3 * bill.water_volume_in_coil:.2f} L"),
+        ]
+    rows += [("mass of the flue wall", f"{bill.flue_mass:.1f} kg")]
+    amounts = (
+        ("filler volume", 1e3 * bill.filler_volume, "L"),
+        ("filler mass", bill.filler_mass if case.filler.material != "still air" else 0.0, "kg"),
+        ("voids in the filler", 1e3 * bill.void_volume, "L"),
+        ("shroud sheet", bill.shroud_area, "m2"),
+        ("jacket sheet", bill.jacket_area, "m2"),
+        ("insulation", bill.insulation_area, "m2"),
+        ("insulation volume", 1e3 * bill.insulation_volume, "L"),
+    )
+    rows += [(label, f"{amount:.2f} {unit}") for label, amount, unit in amounts if amount > 0]
+    return f"{case.title}{_invented(case.invented)}\n\n{columns(rows)}"
+
+
+def materials_table(materials: Sequence[Material]) -> str:
+    """Name, conductivity, density, emissivity, limit and mark of materials."""
+    head = ("material", "k at 50 degC", "k at 200 degC", "density", "emissivity", "serves to", "mark")
+    rows: list[tuple[str, ...]] = [head]
+    for material in materials:
+        limit = "-" if material.service_limit is None else f"{to_celsius(material.service_limit):.0f} degC"
+        rows.append(
+            (
+                material.label,
+                *(f"{float(material.conductivity(T)):.3g} W/mK" for T in (323.15, 473.15)),
+                f"{material.density:.0f} kg/m3" if material.density >= 10 else f"{material.density:.2g} kg/m3",
+                f"{material.emissivity:.2f}" if material.emissivity > 0 else "-",
+                limit,
+                material.mark,
+            )
+        )
+    return columns(rows)
+
+
+def material_text(material: Material) -> str:
+    """One material in full, with its source."""
+    lines = [materials_table([material]), f"source: {material.source} [{material.mark}]"]
+    if material.note:
+        lines.append(f"note: {material.note}")
+    lines += [f"caution: {words}" for words in material.warnings]
+    return "\n".join(lines)
+
+
+def _turns(watts: Sequence[float]) -> str:
+    if len(watts) <= TURNS_IN_FULL:
+        chosen = list(range(len(watts)))
+    else:
+        chosen = [0, 1, 2, len(watts) // 2, len(watts) - 3, len(watts) - 2, len(watts) - 1]
+    rows = [(f"turn {n + 1}", number(watts[n], "W", 1)) for n in reversed(chosen)]
+    return "Heat of each turn, top to bottom\n" + columns(rows)
+
+
+def _title(outcome: Outcome) -> str:
+    return f"{outcome['title']}{_invented(outcome['invented'])}"
+
+
+def _invented(is_invented: bool) -> str:
+    return "  [invented example]" if is_invented else ""
+
+
+def _has(outcome: Outcome, key: str) -> bool:
+    return outcome.get(key) is not None
+
+
+def _mm(length: float) -> str:
+    return f"{1e3 * length:.4g} mm"

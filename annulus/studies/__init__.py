@@ -1,0 +1,1 @@
+"""Studies: several heaters asked one question."""
