@@ -81,9 +81,7 @@ def _temperatures(heater: SteadyHeater) -> dict[str, Any]:
         "water_in_C": to_celsius(float(heater.water[0])) if wet else None,
         "water_out_C": to_celsius(float(heater.water[-1])) if wet else None,
         "water_boils_at_C": to_celsius(heater.water_saturation) if heater.water_saturation is not None else None,
-        "coil_effectiveness": float((heater.gas[0] - heater.gas[-1]) / (heater.gas[0] - heater.water[0]))
-        if wet
-        else None,
+        "coil_effectiveness": _effectiveness(heater) if wet else None,
         "wall_min_C": to_celsius(float(inner.min())),
         "wall_max_C": to_celsius(float(inner.max())),
         "tube_max_C": _hottest(heater, "tube"),
@@ -94,6 +92,12 @@ def _temperatures(heater: SteadyHeater) -> dict[str, Any]:
         "dew_point_C": to_celsius(float(heater.supply.gas.dew_point)),
         "room_C": to_celsius(heater.case.room.temperature),
     }
+
+
+def _effectiveness(heater: SteadyHeater) -> float | None:
+    """Fall of the gas over the coil relative to gas below less water inlet; None if these are equal."""
+    span = float(heater.gas[0] - heater.water[0])
+    return float(heater.gas[0] - heater.gas[-1]) / span if span else None
 
 
 def _hottest(heater: SteadyHeater, role: str) -> float | None:

@@ -37,6 +37,8 @@ Floats = NDArray[np.float64]
 SETTLED = 1e-10  # change between rounds, of the span of temperatures, that ends the iteration
 MAX_ROUNDS = 60  # 3 times the worst in cases/
 CLOSED = 1e-9  # energy balance of every loop, of the heat from the gas
+LEAST_SPAN = 1e-3  # [K], a section whose temperatures span less is judged as if they spanned this
+LEAST_HEAT = 1.0  # [W], a heat from the gas below this is judged as if it were this
 STRIPES = 100  # heat stripes in a picture that can still be counted
 REFACTOR_AT = 14  # steps of the linear solver that make a new factor cheaper than going on
 
@@ -164,35 +166,33 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
     room = case.room.temperature
     water_in = case.water.inlet_temperature if case.water is not None else room
     gas, wet = np.full(n_bands + 1, gas_in), np.full(n_turns + 1, water_in)
-    temperature = np.full(pieces.count, 0.5 * (water_in + gas_in))
-    face = temperature[pieces.surface_piece]
+    # Unknowns count from the room, so that small differences keep their digits and equal temperatures give no heat.
+    above_room = np.full(pieces.count, 0.5 * (water_in + gas_in) - room)
+    rises = np.zeros(n_bands + n_turns)
+    face = room + above_room[pieces.surface_piece]
     solve, changes, factorisations = None, [], 0
     for rounds in range(1, MAX_ROUNDS + 1):
-        network, gas_film, wet_film = _network(model, supply, temperature, face, gas, wet)
+        network, gas_film, wet_film = _network(model, supply, room + above_room, face, gas, wet)
         streams = [_gas_stream(model, supply, gas)]
         if n_turns:
             streams.append(_water_stream(model, wet))
-        coupled = couple(network, streams)
+        coupled = couple(network, [replace(stream, inlet=stream.inlet - room) for stream in streams])
         if solve is None:
             solve = factor(coupled.base)
             factorisations += 1
-        start = np.concatenate([temperature, gas[1:] - gas_in, wet[1:] - water_in])
+        start = np.concatenate([above_room, rises])
         solution = solve_preconditioned(coupled.matrix, coupled.rhs, solve, start)
         if solution.steps > REFACTOR_AT and rounds < 4:
             solve = None
-        new = solution.x
-        span = float(np.ptp(new[: pieces.count])) or 1.0
-        changes.append(float(np.abs(new - start).max()) / span)
-        temperature = new[: pieces.count]
-        rises = new[pieces.count :]
+        above_room, rises = solution.x[: pieces.count], solution.x[pieces.count :]
+        span = max(float(np.ptp(above_room)), LEAST_SPAN)
+        changes.append(float(np.abs(solution.x - start).max()) / span)
         gas = np.concatenate([[gas_in], gas_in + rises[:n_bands]])
         wet = np.concatenate([[water_in], water_in + rises[n_bands:]])
-        network = replace(
-            network,
-            surface_drive=network.surface_drive + network.surface_conductance * coupled.ambient(rises),
-        )
-        flow = network.surface_flow(temperature)
-        face = network.surface_temperature(temperature, flow)
+        ambient = coupled.ambient(rises)  # above the room; the room itself where no stream wets
+        driven = replace(network, surface_drive=network.surface_conductance * ambient)
+        flow = driven.surface_flow(above_room)
+        face = room + driven.surface_temperature(above_room, flow)
         say(f"round {rounds}: temperatures move by {changes[-1]:.0e} of their span")
         if changes[-1] < SETTLED:
             break
@@ -201,12 +201,12 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
             f"steady heater: temperatures still move by {changes[-1]:.1e} of their span after {MAX_ROUNDS} rounds; "
             "is a flow close to zero, or a conductivity steep in temperature?",
             residuals=changes,
-            field=temperature,
+            field=room + above_room,
         )
     field = Field(
-        network=network,
-        temperature=temperature,
-        link_flow=network.link_flow(temperature),
+        network=replace(network, surface_drive=network.surface_conductance * (room + ambient)),
+        temperature=room + above_room,
+        link_flow=network.link_flow(above_room),
         surface_flow=flow,
         surface_temperature=face,
         imbalance=float(flow.sum()),
@@ -214,15 +214,15 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
         factorisations=factorisations,
         seconds=time.perf_counter() - begun,
     )
-    return _State(temperature, face, gas, wet, gas_film, wet_film, field)
+    return _State(field.temperature, face, gas, wet, gas_film, wet_film, field)
 
 
 def _network(
     model: Model, supply: GasSupply, temperature: Floats, face: Floats, gas: Floats, wet: Floats
 ) -> tuple[Network, Floats, Floats]:
-    """Conductances with films at the present temperatures; streams left out of the drive."""
+    """Conductances with films at the present temperatures; nothing drives them yet."""
     case, pieces, section = model.case, model.pieces, model.section
-    q0, h = np.zeros(face.size), np.zeros(face.size)
+    h = np.zeros(face.size)
     area = pieces.surfaces.area
 
     wall = _mean_by(model.gas_band, face[model.gas_surfaces], area[model.gas_surfaces], gas.size - 1)
@@ -236,8 +236,8 @@ def _network(
 
     open_to_room = np.concatenate([model.outside, model.ends])
     h[open_to_room] = room_coefficient(case, face[open_to_room], section.height, section.outer_emissivity)
-    q0[open_to_room] = h[open_to_room] * case.room.temperature
-    return connect(pieces, model.conductivity(temperature), model.resistance, q0, h), gas_film, wet_film
+    network = connect(pieces, model.conductivity(temperature), model.resistance, np.zeros(face.size), h)
+    return network, gas_film, wet_film
 
 
 def _water_coefficient(model: Model, face: Floats, wet: Floats) -> Floats:
@@ -299,7 +299,7 @@ def _refuse_boiling(wet: Floats, saturation: float, direction: str) -> None:
 
 
 def _close(state: _State, model: Model, supply: GasSupply) -> float:
-    """Worst imbalance of gas, water and section relative to the heat from the gas."""
+    """Worst imbalance of gas, water and section relative to the heat from the gas (to `LEAST_HEAT` below that)."""
     flow = state.field.surface_flow
     from_gas = float(flow[model.gas_surfaces].sum())
     gaps = [
@@ -310,8 +310,8 @@ def _close(state: _State, model: Model, supply: GasSupply) -> float:
     if case.water is not None and model.section.turns:
         gained = case.water.flow * float(np.diff(water.enthalpy(state.water[[0, -1]]))[0])
         gaps.append(float(flow[model.water_surfaces].sum()) + gained)
-    scale = max(abs(from_gas), float(np.abs(flow).sum()) * 1e-6)
-    error = max(map(abs, gaps)) / scale if scale > 0 else 0.0
+    scale = max(abs(from_gas), float(np.abs(flow).sum()) * 1e-6, LEAST_HEAT)
+    error = max(map(abs, gaps)) / scale
     if not error <= CLOSED:
         raise ConvergenceError(
             f"steady heater: energy closes to {error:.1e} of the heat from the gas and must close to {CLOSED:g}; "
