@@ -7,6 +7,8 @@ cells.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,7 +26,7 @@ SMALLEST = 1 / 150  # of the tube's diameter
 CELLS_IN_SHEET = 2  # across a sheet or the flue wall
 CELLS_IN_LAYER = 12  # across insulation, or a cavity without tubes
 BLOCKS_WITHOUT_COIL = 40  # axial cells where there are no turns
-MERGE = 1e-6  # of the section's thickness: sides closer than this are one face [-]
+MERGE = 5e-10  # of the section's extent: sides closer than this are one face, half of what `cut_grid` lets pass [-]
 
 
 def make_grid(section: Section, fineness: int = 1) -> Grid:
@@ -42,7 +44,7 @@ def block_edges(section: Section) -> Floats:
 
 
 def _r_faces(section: Section, fineness: int) -> Floats:
-    sides = _rectangle_sides(section, "r_min", "r_max")
+    sides = _merged([section.r_min, section.r_max, *_rectangle_sides(section, "r_min", "r_max")])
     layers = [
         (region.role, region.shape)
         for region in section.regions
@@ -88,10 +90,10 @@ def _near_size(gap: float, diameter: float) -> float:
 
 def _z_faces(section: Section, fineness: int) -> Floats:
     edges = block_edges(section)
-    fixed = np.concatenate([edges, _rectangle_sides(section, "z_min", "z_max")])
+    middles = np.array([turn.z for turn in section.turns])
+    fixed = _merged([*edges, *middles, *_rectangle_sides(section, "z_min", "z_max")])
     if not section.turns:
         return graded_faces(fixed, lambda z: np.full(z.shape, edges[1] - edges[0]), fineness)
-    middles = np.array([turn.z for turn in section.turns])
     diameter = 2 * section.turns[0].outer_radius
     pitch = np.diff(middles).min() if middles.size > 1 else np.inf
     between = max(pitch - diameter, 0.0)
@@ -105,17 +107,18 @@ def _z_faces(section: Section, fineness: int) -> Floats:
             wished = np.minimum(wished, _near_size(between, diameter) + GROWTH * to_edge)
         return wished
 
-    faces = graded_faces(np.concatenate([fixed, middles]), size, fineness)
-    return faces
+    return graded_faces(fixed, size, fineness)
 
 
-def _rectangle_sides(section: Section, low: str, high: str) -> Floats:
-    """Sides of all rectangles inside the section, those closer than `MERGE` joined."""
+def _rectangle_sides(section: Section, low: str, high: str) -> list[float]:
+    """Sides of all rectangles, those of voids clipped to the section."""
     first, last = getattr(section, low), getattr(section, high)
-    sides = {first, last}
-    for region in section.regions:
-        if isinstance(region.shape, Rectangle):
-            sides |= {getattr(region.shape, low), getattr(region.shape, high)}
-    ordered = np.unique(np.clip(np.array(sorted(sides)), first, last))
-    keep = np.concatenate([[True], np.diff(ordered) > MERGE * (section.r_max - section.r_min)])
+    shapes = [region.shape for region in section.regions if isinstance(region.shape, Rectangle)]
+    return [min(max(getattr(shape, side), first), last) for shape in shapes for side in (low, high)]
+
+
+def _merged(positions: Sequence[float]) -> Floats:
+    """Positions in order, those closer than `MERGE` joined."""
+    ordered = np.unique(positions)
+    keep = np.concatenate([[True], np.diff(ordered) > MERGE * (ordered[-1] - ordered[0])])
     return ordered[keep]
