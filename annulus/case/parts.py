@@ -165,7 +165,9 @@ class Water(Part):
     """Water through the coil; flow in [kg/s], pressure absolute."""
 
     flow: Annotated[float, Quantity("water_flow", above=0.0)]
-    inlet_temperature: Temperature
+    inlet_temperature: Annotated[
+        float, Quantity("temperature", least=273.15, cause="it would be ice; was another unit meant?")
+    ]
     direction: Literal["up", "down"] = "up"
     pressure: Annotated[float, Quantity("pressure", above=0.0)]
     film_coefficient: FixedFilm = None

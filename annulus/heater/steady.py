@@ -288,6 +288,11 @@ def _mean_by(group: NDArray[np.int64], value: Floats, weight: Floats, n: int) ->
 
 
 def _refuse_boiling(wet: Floats, saturation: float, direction: str) -> None:
+    if wet[0] >= saturation:
+        raise BoilingError(
+            f"water: would enter the coil at {to_celsius(wet[0]):.0f} degC, at or above its boiling point of "
+            f"{to_celsius(saturation):.0f} degC; was another unit meant, or is water.pressure above that of the air?"
+        )
     hot = np.flatnonzero(wet[1:] >= saturation)
     if hot.size:
         n = int(hot[0])
