@@ -1,6 +1,7 @@
 """Layered cylinders: closed forms of radial conduction, exact on any grid but for k(T)."""
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -59,7 +60,7 @@ def test_layered_cylinder_with_contact_resistance_is_exact_on_every_grid(size):
 
     names = list(LAYERS)
     faces = [field.surface_temperature[field.pieces.boundary_surfaces("r_min")]]
-    for inner, outer in zip(names[:-1], names[1:], strict=True):
+    for inner, outer in pairwise(names):
         _, _, of_inner, of_outer = interface_temperatures(field, inner, outer)
         faces += [of_inner, of_outer] if inner == "flue" else [of_inner]
     faces.append(field.surface_temperature[field.pieces.boundary_surfaces("r_max")])

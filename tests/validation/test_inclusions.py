@@ -75,7 +75,7 @@ def solve_inclusion(size: float, conductance: float, sphere: bool):
 
 
 def inclusion_errors(size: float, conductance: float, sphere: bool) -> dict[str, float]:
-    """Temperatures relative to the span of the box, heat to the exact heat (or the uniform flow's, where it is none)."""
+    """Temperatures relative to the span of the box, heat to the exact one (where that is none, to the uniform flow)."""
     radius = SPHERE if sphere else CYLINDER
     A, B = coefficients(radius, conductance, 3 if sphere else 2)
     field, exact = solve_inclusion(size, conductance, sphere)
