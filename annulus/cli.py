@@ -8,6 +8,7 @@ input is not acceptable, 130 stopped by hand.
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import threading
 import time
@@ -28,6 +29,7 @@ COMPILING = "compiling for this machine, once: some 20 s"
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; return the exit status."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the sparse factor calls it on small blocks: threads only wait
     options = _parser().parse_args(argv)
     try:
         options.run(options)

@@ -36,7 +36,7 @@ class Field:
     temperature : ndarray, shape (n_pieces,)
         [K]
     link_flow : ndarray, shape (n_links,)
-        From piece a to piece b. [W]
+        From piece a to piece b, by conduction and radiation. [W]
     surface_flow, surface_temperature : ndarray, shape (n_surfaces,)
         Into the body [W]; of the body's own face [K].
     imbalance : float

@@ -103,7 +103,7 @@ def gas_coefficient(case: Case, supply: GasSupply, gas: Floats, wall: Floats) ->
     return case.fire.gas_multiplier * film.total
 
 
-def room_coefficient(case: Case, surface: Floats, height: float, emissivity: float) -> Floats:
+def room_coefficient(case: Case, surface: Floats, height: float, emissivity: Floats | float) -> Floats:
     """Film between an outside surface and the room, convective plus radiative. [W/(m2 K)]"""
     if case.room.film_coefficient is not None:
         return np.full(np.shape(surface), case.room.film_coefficient)

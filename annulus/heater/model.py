@@ -12,7 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.case import Case
+from annulus.conduction.exchange import Radiation
 from annulus.conduction.pieces import Painted, Pieces, cut_grid
+from annulus.heater.cavity import is_open, make_radiation
 from annulus.heater.gridding import block_edges, make_grid
 from annulus.materials import Material
 from annulus.section import Section, lay_out
@@ -39,6 +41,11 @@ class Model:
         Contact resistances. [m2 K/W]
     materials : tuple of (Material, ndarray of int)
         Each material with its pieces.
+    radiation : Radiation or None
+        Across still air.
+    shine : ndarray, shape (n_open,)
+        Emissivity towards the room of `outside`, then `ends`; zero where still air is open to the
+        room, which `radiation` covers.
     """
 
     case: Case
@@ -53,6 +60,8 @@ class Model:
     ends: Ints
     resistance: Floats
     materials: tuple[tuple[Material, Ints], ...]
+    radiation: Radiation | None
+    shine: Floats
 
     def conductivity(self, temperature: Floats) -> Floats:
         """Conductivity of every piece at its temperature. [W/(m K)]"""
@@ -98,7 +107,11 @@ def prepare(case: Case, fineness: int = 1) -> Model:
     water_surfaces = np.concatenate([on for on, _ in wet]) if wet else np.empty(0, dtype=np.int64)
     water_turn = np.concatenate([np.full(on.size, turn) for on, turn in wet]) if wet else np.empty(0, dtype=np.int64)
     ends = np.concatenate([pieces.boundary_surfaces("z_min"), pieces.boundary_surfaces("z_max")])
+    outside = pieces.boundary_surfaces("r_max")
     is_flue = np.array([region.role == "flue" for region in section.regions])
+    ends = ends[~is_flue[pieces.region[pieces.surface_piece[ends]]] & (case.room.ends == "open")]
+    open_air = np.array([is_open(region) for region in section.regions])
+    clear = open_air[pieces.region[pieces.surface_piece[np.concatenate([outside, ends])]]]
     return Model(
         case=case,
         section=section,
@@ -108,10 +121,12 @@ def prepare(case: Case, fineness: int = 1) -> Model:
         gas_band=np.clip(band, 0, edges.size - 2),
         water_surfaces=water_surfaces,
         water_turn=water_turn,
-        outside=pieces.boundary_surfaces("r_max"),
-        ends=ends[~is_flue[pieces.region[pieces.surface_piece[ends]]] & (case.room.ends == "open")],
+        outside=outside,
+        ends=ends,
         resistance=_resistances(section),
         materials=_group_by_material(section, pieces),
+        radiation=make_radiation(case, section, pieces, edges, fineness),
+        shine=np.where(clear, 0.0, section.outer_emissivity),
     )
 
 

@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.case import Case
+from annulus.conduction.exchange import patch_equations, with_radiation
 from annulus.conduction.network import Network, connect
-from annulus.conduction.solvers import factor, solve_preconditioned
+from annulus.conduction.solvers import RESIDUAL, factor, solve_preconditioned
 from annulus.conduction.steady import Field
 from annulus.errors import BoilingError, ConvergenceError
 from annulus.films import water, water_film
@@ -40,6 +41,7 @@ CLOSED = 1e-9  # energy balance of every loop, of the heat from the gas
 LEAST_SPAN = 1e-3  # [K], a section whose temperatures span less is judged as if they spanned this
 LEAST_HEAT = 1.0  # [W], a heat from the gas below this is judged as if it were this
 STRIPES = 100  # heat stripes in a picture that can still be counted
+EASE = 1e-4  # a round's linear residual, of the change in the round before
 REFACTOR_AT = 14  # steps of the linear solver that make a new factor cheaper than going on
 
 
@@ -170,21 +172,27 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
     above_room = np.full(pieces.count, 0.5 * (water_in + gas_in) - room)
     rises = np.zeros(n_bands + n_turns)
     face = room + above_room[pieces.surface_piece]
+    n_patches = model.radiation.enclosure.count if model.radiation is not None else 0
+    patch_above = np.full(n_patches, float(above_room[0]))
+    patches = None
     solve, changes, factorisations = None, [], 0
     for rounds in range(1, MAX_ROUNDS + 1):
         network, gas_film, wet_film = _network(model, supply, room + above_room, face, gas, wet)
         streams = [_gas_stream(model, supply, gas)]
         if n_turns:
             streams.append(_water_stream(model, wet))
-        coupled = couple(network, [replace(stream, inlet=stream.inlet - room) for stream in streams])
+        if model.radiation is not None:
+            patches = patch_equations(network, model.resistance, model.radiation, room + patch_above, room)
+        coupled = couple(network, [replace(stream, inlet=stream.inlet - room) for stream in streams], patches)
         if solve is None:
             solve = factor(coupled.base)
             factorisations += 1
-        start = np.concatenate([above_room, rises])
-        solution = solve_preconditioned(coupled.matrix, coupled.rhs, solve, start)
+        start = np.concatenate([above_room, patch_above, rises])
+        tolerance = max(RESIDUAL, EASE * min(changes[-1:], default=1.0))
+        solution = solve_preconditioned(coupled.matrix, coupled.rhs, solve, start, tolerance)
         if solution.steps > REFACTOR_AT and rounds < 4:
             solve = None
-        above_room, rises = solution.x[: pieces.count], solution.x[pieces.count :]
+        above_room, patch_above, rises = np.split(solution.x, [pieces.count, pieces.count + n_patches])
         span = max(float(np.ptp(above_room)), LEAST_SPAN)
         changes.append(float(np.abs(solution.x - start).max()) / span)
         gas = np.concatenate([[gas_in], gas_in + rises[:n_bands]])
@@ -203,10 +211,13 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
             residuals=changes,
             field=room + above_room,
         )
+    link_flow = network.link_flow(above_room)
+    if patches is not None:
+        link_flow, flow = with_radiation(patches, link_flow, flow, patch_above)
     field = Field(
         network=replace(network, surface_drive=network.surface_conductance * (room + ambient)),
         temperature=room + above_room,
-        link_flow=network.link_flow(above_room),
+        link_flow=link_flow,
         surface_flow=flow,
         surface_temperature=face,
         imbalance=float(flow.sum()),
@@ -235,7 +246,7 @@ def _network(
         h[model.water_surfaces] = wet_film[model.water_turn]
 
     open_to_room = np.concatenate([model.outside, model.ends])
-    h[open_to_room] = room_coefficient(case, face[open_to_room], section.height, section.outer_emissivity)
+    h[open_to_room] = room_coefficient(case, face[open_to_room], section.height, model.shine)
     network = connect(pieces, model.conductivity(temperature), model.resistance, np.zeros(face.size), h)
     return network, gas_film, wet_film
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import block_array, csr_matrix, sparray
 
+from annulus.conduction.exchange import PatchEquations
 from annulus.conduction.network import Network
 
 Floats = NDArray[np.float64]
@@ -57,7 +58,7 @@ def outlet_weight(ntu: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class Coupled:
-    """Equations of section and streams: unknowns are pieces, then the rise of each segment's outlet.
+    """Equations of section and streams: unknowns are pieces, patches, then the rise of each segment's outlet.
 
     The rise counts from the stream's inlet, so that a large flow loses no digits.
 
@@ -82,7 +83,7 @@ class Coupled:
         return self.mean @ rises + self.inlet
 
 
-def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
+def couple(network: Network, streams: Sequence[Stream], patches: PatchEquations | None = None) -> Coupled:
     """Join a section to its streams.
 
     The network's drive must leave out the streams' temperatures: on wetted
@@ -92,6 +93,8 @@ def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
     ----------
     network : Network
     streams : sequence of Stream
+    patches : PatchEquations, optional
+        Radiation across open space, made from the same network.
 
     Returns
     -------
@@ -128,17 +131,16 @@ def couple(network: Network, streams: Sequence[Stream]) -> Coupled:
     gather = _sparse([(rows, columns, np.ones(rows.size)) for rows, columns in sums], (total, n_surfaces))
     carried = _sparse(carry, (total, total))
 
+    matrix, base, drive = patches.join() if patches else (network.matrix, network.base_matrix, network.drive)
+    to_body = csr_matrix((np.ones(pieces.count), (np.arange(pieces.count),) * 2), (drive.size, pieces.count))
     give = network.surface_conductance
     give_mean = csr_matrix(mean.multiply(give[:, None]))
-    to_pieces = pieces.at_surface.T @ give_mean
+    to_pieces = to_body @ (pieces.at_surface.T @ give_mean)
     within = carried + gather @ give_mean
-    rhs = np.concatenate([network.drive + pieces.at_surface.T @ (give * inlet), -(gather @ (give * inlet))])
+    rhs = np.concatenate([drive + to_body @ (pieces.at_surface.T @ (give * inlet)), -(gather @ (give * inlet))])
     blocks = [
-        block_array([[square, -to_pieces], [gather @ surface, within]], format="csr")
-        for square, surface in (
-            (network.matrix, network.surface_matrix),
-            (network.base_matrix, network.base_surface_matrix),
-        )
+        block_array([[square, -to_pieces], [gather @ surface @ to_body.T, within]], format="csr")
+        for square, surface in ((matrix, network.surface_matrix), (base, network.base_surface_matrix))
     ]
     return Coupled(blocks[0], blocks[1], rhs, mean, inlet)
 

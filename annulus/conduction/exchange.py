@@ -1,0 +1,249 @@
+"""Radiation between the patches of an enclosure, joined to the network of pieces.
+
+Goes in: an `Enclosure`, emissivities, and temperatures to linearise about.
+Comes out: symmetric conductances between patches, the equations that tie
+each patch to the surfaces it is made of, and the heat flows with radiation in.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import block_array, csr_matrix, diags_array, sparray
+
+from annulus.conduction.boundaries import STEFAN_BOLTZMANN
+from annulus.conduction.enclosure import Enclosure
+from annulus.conduction.network import Network
+from annulus.conduction.pieces import Pieces
+from annulus.conduction.solvers import factor
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+LEVEL = 1e-13  # of the diagonal: fixes the level of a potential that has none
+STRONG = 0.3  # of a patch's whole exchange: weaker pairs are left out of the matrix that is factored
+NEGLIGIBLE = 1e-7  # of the smaller patch: exchange areas below this are dropped, on both sides alike
+
+
+def grey_exchange(enclosure: Enclosure, emissivity: Floats) -> Floats:
+    """Exchange areas of grey diffuse surfaces with all reflections.
+
+    Parameters
+    ----------
+    enclosure : Enclosure
+    emissivity : ndarray, shape (n_patches,)
+        0 < emissivity <= 1.
+
+    Returns
+    -------
+    ndarray, shape (n_patches, n_patches)
+        Symmetric; net heat from p to q is entry (p, q) times sigma (T_p^4 - T_q^4). [m2]
+
+    References
+    ----------
+    H. C. Hottel and A. F. Sarofim, Radiative Transfer, McGraw-Hill, 1967, ch. 3
+    (total exchange areas). From memory.
+    """
+    area, seen = enclosure.area, enclosure.exchange
+    arriving = np.diag(area) - (1.0 - emissivity)[:, None] * seen
+    total = emissivity[:, None] * seen @ np.linalg.solve(arriving, np.diag(area * emissivity))
+    total = 0.5 * (total + total.T)
+    small = total < NEGLIGIBLE * np.minimum.outer(area, area)
+    total[small] = 0.0
+    np.fill_diagonal(total, 0.0)
+    return total
+
+
+@dataclass(frozen=True)
+class Radiation:
+    """Patches of an enclosure as extra unknowns beside the pieces.
+
+    Attributes
+    ----------
+    enclosure : Enclosure
+    grey : ndarray, shape (n_patches, n_patches)
+        From `grey_exchange`. [m2]
+    held : ndarray, shape (n_patches,)
+        Temperature of a patch that is an opening to the room; nan for a solid or an adiabatic end. [K]
+    """
+
+    enclosure: Enclosure
+    grey: Floats
+    held: Floats
+
+    def conductances(self, temperature: Floats) -> Floats:
+        """Exchange per degree between patches, the exact secant of T^4, shape (n_patches, n_patches). [W/K]"""
+        T, other = temperature[:, None], temperature[None, :]
+        return STEFAN_BOLTZMANN * self.grey * (T**2 + other**2) * (T + other)
+
+
+@dataclass(frozen=True)
+class PatchEquations:
+    """One linearised round: pieces and patches.
+
+    Attributes
+    ----------
+    to_surface : csr_matrix, shape (n_patches, n_pieces)
+        Mean surface temperature of a patch without radiation, from pieces (second order).
+    base_to_surface : csr_matrix
+        The same, first order; its transpose shares a patch's heat among pieces.
+    hold : ndarray, shape (n_patches,)
+        Conductance between a patch and its surfaces; zero for an opening. [W/K]
+    between : ndarray, shape (n_patches, n_patches)
+        Symmetric conductances. [W/K]
+    held : ndarray, shape (n_patches,)
+        Temperature of an opening above the datum, else nan. [K]
+    solid_share : ndarray, shape (n_elements,)
+        Share of an element's radiant heat that its solid piece takes up at once; the rest
+        passes through the piece of open space beside it.
+    """
+
+    network: Network
+    enclosure: Enclosure
+    to_surface: csr_matrix
+    base_to_surface: csr_matrix
+    hold: Floats
+    between: Floats
+    held: Floats
+    solid_share: Floats
+
+    def join(self) -> tuple[sparray, sparray, Floats]:
+        """Second-order matrix, base matrix and right-hand side for pieces, then patches."""
+        free = np.isnan(self.held)
+        hold = diags_array(np.where(free, self.hold, 0.0))
+        own = diags_array(np.where(free, self.hold + self.between.sum(axis=1), 1.0))
+        strong = np.where(self.between > STRONG * self.between.sum(axis=1)[:, None], self.between, 0.0)
+        share = self.base_to_surface.T @ hold
+        second, base = (
+            block_array(
+                [[matrix + share @ surface, -share], [-(hold @ surface), own - csr_matrix(between * free[:, None])]],
+                format="csr",
+            )
+            for matrix, surface, between in (
+                (self.network.matrix, self.to_surface, self.between),
+                (self.network.base_matrix, self.base_to_surface, strong),
+            )
+        )
+        return second, base, np.concatenate([self.network.drive, np.where(free, 0.0, self.held)])
+
+    def heat_into(self, patch_temperature: Floats) -> Floats:
+        """Radiant heat that each patch gains, shape (n_patches,). [W]"""
+        return self.between @ patch_temperature - self.between.sum(axis=1) * patch_temperature
+
+
+def patch_equations(
+    network: Network, resistance: Floats, radiation: Radiation, patch_temperature: Floats, datum: float = 0.0
+) -> PatchEquations:
+    """Linearise the exchange about patch temperatures.
+
+    The temperature of a surface between open space and a solid follows from
+    its link: it lies between the two pieces as their paths do, and radiant
+    heat enters there.
+
+    Parameters
+    ----------
+    network : Network
+    resistance : ndarray, shape (n_regions, n_regions)
+        Contact resistances, on the open side of the surface. [m2 K/W]
+    radiation : Radiation
+    patch_temperature : ndarray, shape (n_patches,)
+        [K]
+    datum : float
+        What the unknowns count from. [K]
+    """
+    pieces, enclosure = network.pieces, radiation.enclosure
+    on_link = np.flatnonzero(enclosure.link >= 0)
+    link, patch = enclosure.link[on_link], enclosure.patch[on_link]
+    a, b = pieces.link_a[link], pieces.link_b[link]
+    solid_is_b = enclosure.region[patch] == pieces.region[b]
+    extra = resistance[pieces.region[a], pieces.region[b]]
+    lk, k = pieces.links, network.conductivity
+    path_a = lk.distance_a[link] / k[a] + np.where(solid_is_b, extra, 0.0)
+    path_b = lk.distance_b[link] / k[b] + np.where(solid_is_b, 0.0, extra)
+    share_a = path_b / (path_a + path_b)
+    weight = lk.area[link] / enclosure.area[patch]
+    shape = (enclosure.count, pieces.count)
+    base = csr_matrix((weight * share_a, (patch, a)), shape) + csr_matrix((weight * (1 - share_a), (patch, b)), shape)
+    pick = (enclosure.count, pieces.link_a.size)
+    shifts = (
+        csr_matrix((weight * share_a, (patch, link)), pick) @ pieces.link_shift_a
+        + csr_matrix((weight * (1 - share_a), (patch, link)), pick) @ pieces.link_shift_b
+    )
+    path = path_a * path_b / (path_a + path_b)
+    drop = np.bincount(patch, weight * path, enclosure.count) / enclosure.area
+    solid_share = np.zeros(enclosure.link.size)
+    solid_share[on_link] = np.where(solid_is_b, 1 - share_a, share_a)
+    return PatchEquations(
+        network=network,
+        enclosure=enclosure,
+        to_surface=(base + shifts).tocsr(),
+        base_to_surface=base.tocsr(),
+        hold=np.divide(1.0, drop, out=np.zeros_like(drop), where=drop > 0),
+        between=radiation.conductances(patch_temperature),
+        held=radiation.held - datum,
+        solid_share=solid_share,
+    )
+
+
+def with_radiation(
+    equations: PatchEquations, link_flow: Floats, surface_flow: Floats, patch_temperature: Floats
+) -> tuple[Floats, Floats]:
+    """Heat flows of links and surfaces with the radiant part in.
+
+    Across open space the radiant heat between its surfaces is drawn along the
+    smoothest field that has the right heat at every surface (a potential),
+    so that the sum of conduction and radiation is conserved in every piece.
+    It is true at the surfaces; between them it is a picture.
+
+    Parameters
+    ----------
+    equations : PatchEquations
+    link_flow, surface_flow : ndarray
+        By conduction and films alone. [W]
+    patch_temperature : ndarray, shape (n_patches,)
+        [K]
+
+    Returns
+    -------
+    ndarray, ndarray
+        The same with radiation. [W]
+    """
+    pieces, enclosure = equations.network.pieces, equations.enclosure
+    gain = equations.heat_into(patch_temperature)[enclosure.patch]
+    links, surfaces = np.flatnonzero(enclosure.link >= 0), np.flatnonzero(enclosure.surface >= 0)
+    gain[links] *= pieces.links.area[enclosure.link[links]] / enclosure.area[enclosure.patch[links]]
+    gain[surfaces] *= pieces.surfaces.area[enclosure.surface[surfaces]] / enclosure.area[enclosure.patch[surfaces]]
+    total_link, total_surface = link_flow.copy(), surface_flow.copy()
+    total_surface[enclosure.surface[surfaces]] -= gain[surfaces]
+
+    link = enclosure.link[links]
+    solid_is_b = enclosure.region[enclosure.patch[links]] == pieces.region[pieces.link_b[link]]
+    total_link[link] += np.where(solid_is_b, 1.0, -1.0) * equations.solid_share[links] * gain[links]
+
+    open_piece = np.concatenate(
+        [
+            np.where(solid_is_b, pieces.link_a[link], pieces.link_b[link]),
+            pieces.surface_piece[enclosure.surface[surfaces]],
+        ]
+    )
+    leaving = np.bincount(open_piece, np.concatenate([gain[links], gain[surfaces]]), pieces.count)
+    clear = np.zeros(len(pieces.regions), dtype=bool)
+    clear[np.unique(pieces.region[open_piece])] = True
+    within = np.flatnonzero(clear[pieces.region[pieces.link_a]] & clear[pieces.region[pieces.link_b]])
+    total_link[within] += _potential_flow(pieces, within, -leaving)
+    return total_link, total_surface
+
+
+def _potential_flow(pieces: Pieces, link: Ints, source: Floats) -> Floats:
+    """Flow a -> b of links that carries sources and sinks between pieces with the least effort. [W]"""
+    where, number = np.unique(np.concatenate([pieces.link_a[link], pieces.link_b[link]]), return_inverse=True)
+    lk = pieces.links
+    give = lk.area[link] / (lk.distance_a[link] + lk.distance_b[link])
+    n = link.size
+    difference = csr_matrix((np.repeat([1.0, -1.0], n), (np.tile(np.arange(n), 2), number)), (n, where.size))
+    matrix = difference.T @ diags_array(give) @ difference
+    level = diags_array(np.full(where.size, LEVEL * matrix.diagonal().mean()))
+    potential = factor(matrix + level)(source[where])
+    return give * (difference @ potential)
