@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 from annulus.conduction.cut import ARC, R_FACE
 from annulus.conduction.pieces import Pieces
@@ -113,8 +114,8 @@ def enclose(
     _, first, patch = np.unique(keys, axis=0, return_index=True, return_inverse=True)
     patch = patch.ravel()
     n = first.size
-    area = np.bincount(patch, elements.area, n)
-    length = np.bincount(patch, elements.length, n)
+    gather = csr_matrix((np.ones(patch.size), (patch, np.arange(patch.size))), (n, patch.size))
+    area, length = gather @ elements.area, gather @ elements.length
     hits = _cast(pieces, elements, patch, keys, first)
     lost = float((hits < 0).mean())
     if lost > MOST_LOST:

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.conduction.boundaries import Boundary
+from annulus.conduction.exchange import Radiation, patch_equations, with_radiation
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.solvers import factor, solve_preconditioned
@@ -95,6 +96,7 @@ def solve_steady(
     boundaries: Mapping[str, Boundary],
     contacts: Mapping[tuple[str, str], float] | None = None,
     source: Callable[[Floats, Floats], Floats] | None = None,
+    radiation: Radiation | None = None,
     start: float = 300.0,
 ) -> Field:
     """Solve for the steady field.
@@ -110,6 +112,8 @@ def solve_steady(
         [m2 K/W]
     source : callable, optional
         Heat released at (r, z). [W/m3]
+    radiation : Radiation, optional
+        Across open space.
     start : float
         Temperature at which laws are first read. [K]
 
@@ -132,6 +136,9 @@ def solve_steady(
     heat = pieces.volume * source(pieces.r, pieces.z) if source else np.zeros(pieces.count)
     temperature = np.full(pieces.count, float(start))
     face = np.full(pieces.surface_piece.size, float(start))
+    n_patches = radiation.enclosure.count if radiation is not None else 0
+    unknowns = np.full(pieces.count + n_patches, float(start))
+    patches = None
     changes: list[float] = []
     factorisations = 0
     for rounds in range(1, MAX_ROUNDS + 1):
@@ -140,16 +147,20 @@ def solve_steady(
         if not (h > 0).any():
             raise InputError("boundaries: at least one must be a film, held or radiating, or no level is fixed")
         network = connect(pieces, k, resistance, q0, h)
-        solve = factor(network.base_matrix)
+        matrix, base, rhs = network.matrix, network.base_matrix, network.drive
+        if radiation is not None:
+            patches = patch_equations(network, resistance, radiation, unknowns[pieces.count :])
+            matrix, base, rhs = patches.join()
+        rhs = rhs + np.concatenate([heat, np.zeros(n_patches)])
         factorisations += 1
-        rhs = network.drive + heat
-        new = solve_preconditioned(network.matrix, rhs, solve, temperature).x
-        surface_flow = network.surface_flow(new)
-        face = network.surface_temperature(new, surface_flow)
+        new = solve_preconditioned(matrix, rhs, factor(base), unknowns).x
+        temperature = new[: pieces.count]
+        surface_flow = network.surface_flow(temperature)
+        face = network.surface_temperature(temperature, surface_flow)
         span = max(float(np.ptp(new)), 1e-9 * float(np.abs(new).max()))
-        changes.append(float(np.abs(new - temperature).max()) / span)
-        temperature = new
-        if changes[-1] < SETTLED or (rounds == 1 and _is_linear(conductivity, boundaries)):
+        changes.append(float(np.abs(new - unknowns).max()) / span)
+        unknowns = new
+        if changes[-1] < SETTLED or (rounds == 1 and _is_linear(conductivity, boundaries, radiation)):
             break
     else:
         raise ConvergenceError(
@@ -158,10 +169,13 @@ def solve_steady(
             residuals=changes,
             field=temperature,
         )
+    link_flow = network.link_flow(temperature)
+    if patches is not None:
+        link_flow, surface_flow = with_radiation(patches, link_flow, surface_flow, unknowns[pieces.count :])
     return Field(
         network=network,
         temperature=temperature,
-        link_flow=network.link_flow(temperature),
+        link_flow=link_flow,
         surface_flow=surface_flow,
         surface_temperature=face,
         imbalance=float(surface_flow.sum() + heat.sum()),
@@ -180,8 +194,12 @@ def _linearise(pieces: Pieces, boundaries: Mapping[str, Boundary], face: Floats)
     return q0, h
 
 
-def _is_linear(conductivity: Mapping[str, Conductivity], boundaries: Mapping[str, Boundary]) -> bool:
-    """True when nothing depends on temperature for certain: numbers and linear boundary laws."""
-    return not any(map(callable, conductivity.values())) and not any(
-        getattr(law, "depends_on_temperature", False) for law in boundaries.values()
+def _is_linear(
+    conductivity: Mapping[str, Conductivity], boundaries: Mapping[str, Boundary], radiation: Radiation | None
+) -> bool:
+    """True when nothing depends on temperature for certain: numbers, linear boundary laws, no radiation."""
+    return (
+        radiation is None
+        and not any(map(callable, conductivity.values()))
+        and not any(getattr(law, "depends_on_temperature", False) for law in boundaries.values())
     )

@@ -202,7 +202,7 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
         flow = driven.surface_flow(above_room)
         face = room + driven.surface_temperature(above_room, flow)
         say(f"round {rounds}: temperatures move by {changes[-1]:.0e} of their span")
-        if changes[-1] < SETTLED:
+        if changes[-1] < SETTLED and tolerance == RESIDUAL:
             break
     else:
         raise ConvergenceError(
