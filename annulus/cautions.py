@@ -96,7 +96,8 @@ def _water(outcome: Mapping[str, Any]) -> Iterator[Caution]:
     if outcome["water_out_C"] > boils - BULK_MARGIN:
         yield Caution(
             "danger",
-            f"water leaves at {outcome['water_out_C']:.0f} degC: within {BULK_MARGIN:.0f} K of boiling, {boils:.0f} degC",
+            f"water leaves at {outcome['water_out_C']:.0f} degC and boils at {boils:.0f} degC: "
+            f"less than {BULK_MARGIN:.0f} K between",
             "more flow, or fewer turns",
         )
     elif outcome["bore_max_C"] > boils - BORE_MARGIN:

@@ -228,7 +228,8 @@ def with_radiation(
             pieces.surface_piece[enclosure.surface[surfaces]],
         ]
     )
-    leaving = np.bincount(open_piece, np.concatenate([gain[links], gain[surfaces]]), pieces.count)
+    leaving = np.zeros(pieces.count)
+    np.add.at(leaving, open_piece, np.concatenate([gain[links], gain[surfaces]]))
     clear = np.zeros(len(pieces.regions), dtype=bool)
     clear[np.unique(pieces.region[open_piece])] = True
     within = np.flatnonzero(clear[pieces.region[pieces.link_a]] & clear[pieces.region[pieces.link_b]])

@@ -175,7 +175,8 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
     n_patches = model.radiation.enclosure.count if model.radiation is not None else 0
     patch_above = np.full(n_patches, float(above_room[0]))
     patches = None
-    solve, changes, factorisations = None, [], 0
+    solve, factorisations = None, 0
+    changes: list[float] = []
     for rounds in range(1, MAX_ROUNDS + 1):
         network, gas_film, wet_film = _network(model, supply, room + above_room, face, gas, wet)
         streams = [_gas_stream(model, supply, gas)]
