@@ -1,0 +1,229 @@
+"""Picture that compares cases: their heat stripes at one scale, their heat flows as bars, their temperatures.
+
+Goes in: names, outcomes, heaters and stripes. Comes out: a figure, one column
+per case, in rows of up to four.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from annulus.conduction.stripes import Stripes
+from annulus.errors import InputError
+from annulus.heater.steady import SteadyHeater
+from annulus.present.bands import full_stripe, paint_bands
+from annulus.present.labels import staircase
+from annulus.present.layers import parts_in, pointers_below
+from annulus.present.paint import number_turns
+from annulus.present.sheet import MARGIN, Box, Sheet, add_filled, line_height, rectangle
+from annulus.present.style import BODY, ENDS, GREY, HAIR, LEFT_IN_GAS, ROOM, SMALL, TURNS, Stripe, applied
+from annulus.present.views import place, scale_bar
+from annulus.present.words import figure_of_watts, watts
+from annulus.section import Section
+
+Compared = tuple[str, Mapping[str, Any], SteadyHeater, Stripes]
+
+PER_ROW = 4
+COLUMN, BETWEEN = 2.55, 0.25  # width of a case's column, and between columns [in]
+VIEW_HEIGHT = 2.8  # [in]
+GAS = 0.3  # width of the gas zone [in]
+TITLE_LINES = 3
+BAR_ROW = 0.34  # of a heat flow's words and bar [in]
+LEAST_TURNS = 2  # that a view shows
+
+FLOWS = (
+    ("to the water", "heat_to_water_W", TURNS[0]),
+    ("to the room", "heat_to_room_W", ROOM),
+    ("left in the gas", "heat_left_in_gas_W", LEFT_IN_GAS),
+)
+TEMPERATURES = (
+    ("flue wall, coldest", "wall_min_C"),
+    ("flue wall, hottest", "wall_max_C"),
+    ("filler, hottest", "filler_max_C"),
+    ("outside, hottest", "outside_max_C"),
+    ("water out", "water_out_C"),
+    ("gas out", "gas_out_C"),
+)
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """What all columns share: scale [in/m], heights of parts [in], watts of a stripe and of the bars' ends [W]."""
+
+    scale: float
+    names: float
+    title: float
+    full: float
+    least: float
+    most: float
+
+    @property
+    def height(self) -> float:
+        """Of one row of columns. [in]"""
+        bars = BAR_ROW * len(FLOWS) + 0.25
+        table = line_height(SMALL) * len(TEMPERATURES) + 0.2
+        return self.title + 0.3 + VIEW_HEIGHT + self.names + bars + table
+
+
+def draw_compare(
+    cases: Sequence[Compared], per_stripe: float | None = None, title: str = "Cases side by side"
+) -> Figure:
+    """Draw several cases side by side.
+
+    Parameters
+    ----------
+    cases : sequence of (name, outcome, heater, stripes)
+        `outcome` as `annulus.heater.outcome.summarise` gives it; all stripes traced with the same watts.
+    per_stripe : float, optional
+        Watts of a full stripe; by default the most that a stripe carries. [W]
+    title : str
+
+    Returns
+    -------
+    Figure
+
+    Raises
+    ------
+    InputError
+        If there is no case.
+    """
+    if not cases:
+        raise InputError("compare: no case is given; name at least one")
+    with applied():
+        columns = min(PER_ROW, len(cases))
+        rows = math.ceil(len(cases) / PER_ROW)
+        width = 2 * MARGIN + columns * COLUMN + (columns - 1) * BETWEEN
+        trial = Sheet(max(width, 7.0), 1.0)
+        plan = _plan(trial, cases, per_stripe)
+        sheet = Sheet(trial.width, 2 * MARGIN + 1.3 + rows * (plan.height + 0.2))
+        sheet.head(
+            title, f"heat stripes of {watts(plan.full)} each, all sections at one scale, and where the heat goes"
+        )
+        _legend(sheet, plan.full)
+        for n, case in enumerate(cases):
+            row, column = divmod(n, PER_ROW)
+            x = sheet.body.x + column * (COLUMN + BETWEEN)
+            top = sheet.body.top - row * (plan.height + 0.2)
+            _draw_case(sheet, Box(x, top - plan.height, COLUMN, plan.height), case, plan)
+        return sheet.figure
+
+
+def _plan(sheet: Sheet, cases: Sequence[Compared], per_stripe: float | None) -> _Plan:
+    sections = [heater.model.section for _, _, heater, _ in cases]
+    scale = min((COLUMN - GAS) / (section.r_max - section.r_min) for section in sections)
+    for section in sections:
+        if section.turns:
+            shown = min(LEAST_TURNS, len(section.turns)) * section.height / len(section.turns)
+            scale = min(scale, VIEW_HEIGHT / shown)
+    parts = [
+        len(parts_in(section, heater.case, section.z_min, section.z_max))
+        for section, (_, _, heater, _) in zip(sections, cases, strict=True)
+    ]
+    lines = max(len(_title_lines(sheet, name)) for name, _, _, _ in cases)
+    flows = [float(outcome[key]) for _, outcome, _, _ in cases for _, key, _ in FLOWS]
+    return _Plan(
+        scale=scale,
+        names=max(parts) * line_height(SMALL) + 0.15,
+        title=lines * line_height(BODY) + 0.05,
+        full=per_stripe or max(full_stripe(stripes) for _, _, _, stripes in cases),
+        least=min(0.0, *flows),
+        most=max(0.0, *flows),
+    )
+
+
+def _title_lines(sheet: Sheet, name: str) -> list[str]:
+    return sheet.shorten(sheet.wrap(name, COLUMN, BODY, "bold"), TITLE_LINES, COLUMN, BODY, "bold")
+
+
+def _legend(sheet: Sheet, full: float) -> None:
+    """One row below the head: where stripes end, and how to count them."""
+    body = sheet.body
+    x, y = body.x, body.top - 0.08
+    rows: tuple[tuple[str, Stripe], ...] = (
+        ("water", TURNS[0]),
+        ("room, through the outside", ROOM),
+        ("room, through the ends", ENDS),
+    )
+    for words, colours in rows:
+        for face in (colours.dark, colours.light, colours.pale):
+            sheet.swatch(Box(x, y - 0.06, 0.15, 0.12), colours, face)
+            x += 0.15
+        sheet.text(x + 0.07, y, words, SMALL)
+        x += sheet.measure(words, SMALL)[0] + 0.3
+    how = f"each full stripe carries {watts(full)}; pale ones carry the rest, less than a full one"
+    if x + sheet.measure(how, SMALL)[0] > body.right:
+        x, y = body.x, y - 0.2
+    for line in sheet.wrap(how, body.right - x, SMALL):
+        sheet.text(x, y, line, SMALL)
+        y -= line_height(SMALL)
+    sheet.body = Box(body.x, body.y, body.width, y - 0.1 - body.y)
+
+
+def _draw_case(sheet: Sheet, box: Box, case: Compared, plan: _Plan) -> None:
+    name, outcome, heater, stripes = case
+    section = heater.model.section
+    for n, words in enumerate(_title_lines(sheet, name)):
+        sheet.text(box.x, box.top - (n + 0.5) * line_height(BODY), words, BODY, weight="bold")
+    top = box.top - plan.title - 0.3
+    z_range = _part(section, plan.scale)
+    view = place(sheet, section, z_range, Box(box.x, top - VIEW_HEIGHT, COLUMN, VIEW_HEIGHT), GAS, plan.scale)
+    scale_bar(sheet, view, box.x, top + 0.16, 0.9)
+    paint_bands(view, section, stripes, plan.full)
+    number_turns(sheet, view, section)
+    staircase(sheet, pointers_below(view, section, heater.case), view.box.y - 0.03, box.right)
+    y = top - VIEW_HEIGHT - plan.names
+    y = _bars(sheet, box, y, outcome, plan)
+    _temperatures(sheet, box, y, outcome)
+
+
+def _part(section: Section, scale: float) -> tuple[float, float]:
+    """Heights that a view shows: whole turns from the middle of the coil. [m]"""
+    if not section.turns:
+        depth = min(section.height, VIEW_HEIGHT / scale)
+        low = section.z_min + 0.5 * (section.height - depth)
+        return low, low + depth
+    count = len(section.turns)
+    pitch = section.height / count
+    shown = min(count, max(1, int(VIEW_HEIGHT / (scale * pitch) + 1e-9)))
+    first = (count - shown) // 2
+    return section.z_min + first * pitch, section.z_min + (first + shown) * pitch
+
+
+def _bars(sheet: Sheet, box: Box, y: float, outcome: Mapping[str, Any], plan: _Plan) -> float:
+    """Heat flows as bars at one scale in all columns; returns where they end."""
+    sheet.text(box.x, y - 0.08, "heat / W", SMALL, weight="bold")
+    y -= 0.2
+    figures = max(sheet.measure(figure_of_watts(float(outcome[key])), SMALL)[0] for _, key, _ in FLOWS)
+    left, right = box.x, box.right - max(figures, 0.4) - 0.08
+    zero = left + (right - left) * -plan.least / ((plan.most - plan.least) or 1.0)
+    for words, key, colours in FLOWS:
+        value = float(outcome[key])
+        tip = zero + (right - left) * value / ((plan.most - plan.least) or 1.0)
+        sheet.text(left, y - 0.06, words, SMALL, color=GREY)
+        path = rectangle(min(zero, tip), max(zero, tip), y - 0.28, y - 0.13)
+        add_filled(sheet.over, path, colours.light, colours.hatch, colours.ink)
+        sheet.line([zero, zero], [y - 0.3, y - 0.11], linewidth=HAIR)
+        sheet.text(box.right, y - 0.205, figure_of_watts(value), SMALL, ha="right")
+        y -= BAR_ROW
+    return y - 0.05
+
+
+def _temperatures(sheet: Sheet, box: Box, y: float, outcome: Mapping[str, Any]) -> None:
+    sheet.text(box.x, y - 0.08, "temperature / °C", SMALL, weight="bold")
+    y -= 0.08
+    for words, key in TEMPERATURES:
+        y -= line_height(SMALL)
+        value = outcome.get(key)
+        sheet.text(box.x, y, words, SMALL, color=GREY)
+        sheet.text(
+            box.right,
+            y,
+            "–" if value is None else f"{value:.0f}" if abs(value) >= 100 else f"{value:.1f}",
+            SMALL,
+            ha="right",
+        )

@@ -1,0 +1,150 @@
+"""What each part of a section is called in a picture, and where to point at it.
+
+Goes in: a view, a section and its case. Comes out: pointers for a column of words
+beside the view or for rows of words below it.
+"""
+
+from __future__ import annotations
+
+from annulus.case import Case
+from annulus.present.labels import Pointer
+from annulus.present.paint import regions_in
+from annulus.present.views import View
+from annulus.present.words import millimetres
+from annulus.section import Region, Section, Turn
+from annulus.shapes import Disc
+
+INSET = 0.05  # of a dot from a view's lower end [in]
+
+_NAMES = {
+    "flue": "flue wall",
+    "filler": "filling",
+    "tube": "tube",
+    "bore": "water",
+    "shroud": "shroud",
+    "insulation": "insulation",
+    "jacket": "jacket",
+}
+
+
+def parts_in(section: Section, case: Case, low: float, high: float) -> list[tuple[str, str, Region]]:
+    """(name, description, region) of every kind of part between two heights [m], from the flue outwards.
+
+    One tube stands for all, one strip of air for its like. Coating and soot, too thin to be drawn,
+    are named with the flue wall.
+    """
+    found: dict[str, tuple[str, str, Region]] = {}
+    for region in regions_in(section, low, high):
+        kind: str = region.role
+        name = _NAMES.get(kind, region.name)
+        if kind == "void":
+            kind = name = region.name.rstrip("0123456789 ")  # "strip under tube 3", "void 2": one for all
+        about = "" if region.material is None else region.material.label
+        if region.role == "filler":
+            name = "cavity" if region.material is not None and region.material.family == "gas" else "filling"
+        if region.role == "flue":
+            about += _films(case)
+        if kind not in found:
+            found[kind] = (name, about, region)
+    order = ["flue", "filler", "tube", "bore"]
+    return sorted(found.values(), key=lambda part: _rank(part[2], order))
+
+
+def _rank(region: Region, order: list[str]) -> int:
+    if region.role in order:
+        return order.index(region.role)
+    return len(order) + ["void", "shroud", "insulation", "jacket"].index(region.role)
+
+
+def _films(case: Case) -> str:
+    flue, words = case.flue, ""
+    if flue.coating is not None and flue.coating_thickness > 0:
+        words += f" + {millimetres(flue.coating_thickness)} mm {flue.coating} outside"
+    if flue.soot_thickness > 0:
+        words += f" + {millimetres(flue.soot_thickness)} mm soot inside"
+    return words
+
+
+def pointers_below(view: View, section: Section, case: Case) -> list[Pointer]:
+    """A pointer to every part, each from a place with a free way straight down."""
+    bottom = view.z_min + INSET / view.scale
+    lowest = _whole_turns(view, section)[:1]
+    pointers = []
+    for name, about, region in parts_in(section, case, view.z_min, view.z_max):
+        shape = region.shape
+        if isinstance(shape, Disc):
+            if not lowest:
+                continue
+            turn = lowest[0]
+            if region.role == "tube":
+                r, z = turn.r, turn.z - 0.5 * (turn.outer_radius + turn.inner_radius)
+            else:
+                r, z = turn.r - 0.5 * turn.inner_radius, turn.z - 0.5 * turn.inner_radius
+        elif region.role == "filler" and lowest:
+            turn = lowest[0]
+            r, z = turn.r + 0.75 * turn.outer_radius, bottom
+            room = turn.z - 0.66 * turn.outer_radius - view.z_min
+            z = min(z, view.z_min + 0.5 * room)
+        else:
+            out = 0.9 if region.role == "void" else 0.5  # beyond the tubes, so that the leader passes none
+            r = shape.r_min + out * (shape.r_max - shape.r_min)
+            z = bottom if region.role != "void" else max(bottom, 0.5 * (shape.z_min + min(shape.z_max, view.z_max)))
+        words = f"{name}: {about}" if about else name
+        pointers.append(Pointer(words, view.x(r), view.y(z)))
+    return pointers
+
+
+def pointers_beside(view: View, section: Section, case: Case) -> list[Pointer]:
+    """A pointer to every part for words at the right; the inner parts at the top."""
+    parts = parts_in(section, case, view.z_min, view.z_max)
+    turns = _whole_turns(view, section)
+    layers = [part for part in parts if part[2].role in ("shroud", "insulation", "jacket")]
+    pointers = []
+    for name, about, region in parts:
+        shape = region.shape
+        words = f"{name}\n{about}" if about else name
+        if isinstance(shape, Disc):
+            if not turns:
+                continue
+            turn = turns[-1] if region.role == "tube" else turns[0]
+            if region.role == "tube":
+                r, z = turn.r + 0.5 * (turn.outer_radius + turn.inner_radius), turn.z
+            else:
+                r, z = turn.r + 0.6 * turn.inner_radius, turn.z
+            pointers.append(Pointer(words, view.x(r), view.y(z)))
+        elif region.role == "flue":
+            over = turns[-1].z + turns[-1].outer_radius if turns else view.z_max - 0.2 / view.scale
+            r, z = 0.5 * (shape.r_min + shape.r_max), 0.5 * (over + view.z_max)
+            pointers.append(Pointer(words, view.x(r), view.y(z)))
+        elif region.role == "filler":
+            r, z = _between(view, section, turns) or (0.5 * (shape.r_min + shape.r_max), _middle(view))
+            pointers.append(Pointer(words, view.x(r), view.y(z)))
+        elif region.role == "void":
+            low, high = max(shape.z_min, view.z_min), min(shape.z_max, view.z_max)
+            r = shape.r_min + 0.9 * (shape.r_max - shape.r_min)
+            pointers.append(Pointer(words, view.x(r), view.y(0.5 * (low + high))))
+        else:
+            share = (layers.index((name, about, region)) + 0.5) / len(layers)
+            z = view.z_max - share * (view.z_max - view.z_min)
+            pointers.append(Pointer(words, view.x(0.5 * (shape.r_min + shape.r_max)), view.y(z), free=True))
+    return pointers
+
+
+def _whole_turns(view: View, section: Section) -> list[Turn]:
+    return [
+        turn
+        for turn in section.turns
+        if turn.z - turn.outer_radius >= view.z_min and turn.z + turn.outer_radius <= view.z_max
+    ]
+
+
+def _between(view: View, section: Section, turns: list[Turn]) -> tuple[float, float] | None:
+    """A place in the filler beside a turn, away from tubes."""
+    if not turns:
+        return None
+    turn = turns[len(turns) // 2]
+    return turn.r + 0.75 * turn.outer_radius, turn.z - 0.5 * section.height / len(section.turns)
+
+
+def _middle(view: View) -> float:
+    return 0.5 * (view.z_min + view.z_max)

@@ -1,0 +1,59 @@
+"""Picture of the heat stripes: bands of equal watts over the section, coloured by where they end.
+
+Goes in: a `SteadyHeater` and the `Stripes` of its field. Comes out: a figure in
+which watts can be counted, and which says how many of them pass the tubes by.
+"""
+
+from __future__ import annotations
+
+from matplotlib.figure import Figure
+
+from annulus.conduction.stripes import Stripes
+from annulus.heater.steady import SteadyHeater
+from annulus.present.bands import draw_legend, full_stripe, legend_height, paint_bands, say_bypass, sum_up
+from annulus.present.pages import PAGE, lay_page
+from annulus.present.paint import number_turns
+from annulus.present.sheet import Box, Sheet
+from annulus.present.style import TURNS, applied
+from annulus.present.words import watts
+
+COLUMN = 2.6  # for the legend [in]
+
+
+def draw_stripes(
+    heater: SteadyHeater, stripes: Stripes, detail: int | str = "middle", per_stripe: float | None = None
+) -> Figure:
+    """Draw the heat stripes of a heater.
+
+    Parameters
+    ----------
+    heater : SteadyHeater
+    stripes : Stripes
+        Of the heater's field, with its tubes as sinks.
+    detail : int or {"bottom", "middle", "top"}
+        Which turns are shown enlarged.
+    per_stripe : float, optional
+        Watts of a full stripe; by default the most that a stripe carries. [W]
+
+    Returns
+    -------
+    Figure
+    """
+    with applied():
+        section, full = heater.model.section, per_stripe or full_stripe(stripes)
+        sheet = Sheet(*PAGE)
+        about = f"heat stripes: each carries {watts(full)} from the flue wall to where it ends"
+        sheet.head(heater.case.title, about + (" (an invented example)" if heater.case.invented else ""))
+        sheet.foot(say_bypass(section, stripes))
+        rows = sum_up(section, stripes)
+        needed = legend_height(sheet, rows, COLUMN, full)
+        page = lay_page(heater, sheet, detail, (COLUMN, needed), lambda turn: TURNS[turn % 2].light)
+        for view in page.views:
+            paint_bands(view, section, stripes, full, fine=view is page.main)
+        number_turns(sheet, page.main, section)
+        left = max(view.box.right for view in page.views) + 0.35
+        if page.part is None:
+            left += page.bars
+        draw_legend(sheet, Box(left, page.column.y, COLUMN, page.column.height), rows, full)
+        sheet.trim()
+        return sheet.figure

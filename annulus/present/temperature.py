@@ -1,0 +1,214 @@
+"""Picture of the temperatures: the section to scale, isotherms with values, the heat of each turn beside it.
+
+Goes in: a `SteadyHeater`. Comes out: a figure.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.colors import Colormap, Normalize
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+from matplotlib.ticker import MaxNLocator
+from numpy.typing import NDArray
+
+from annulus.heater.steady import SteadyHeater
+from annulus.present.pages import PAGE, Page, heat_of_turns, lay_page
+from annulus.present.paint import number_turns, paint_outlines
+from annulus.present.raster import rasterise
+from annulus.present.sheet import Box, Sheet
+from annulus.present.style import BODY, HAIR, SMALL, THIN, applied, temperature_colours
+from annulus.present.views import View
+from annulus.present.words import celsius, share, watts
+from annulus.units.celsius import to_celsius
+
+Floats = NDArray[np.float64]
+
+DOTS = 220  # of the image per inch
+ISOTHERMS = 9  # about so many in a view
+COLUMN = (1.0, 1.5)  # for the colour bar, which is at least so high as its second part [in]
+HIGHEST_BAR = 3.6  # [in]
+KEEP_OFF = 0.12  # of an isotherm's value from a view's edge and from other words [in]
+
+
+def draw_temperature(heater: SteadyHeater, detail: int | str = "hottest") -> Figure:
+    """Draw the temperatures of a heater's section.
+
+    Parameters
+    ----------
+    heater : SteadyHeater
+    detail : int or {"hottest", "bottom", "middle", "top"}
+        Which turns are shown enlarged: around this one (index from 0), around the hottest place of
+        the flue wall, or at this place. A section of few turns is shown in one picture.
+
+    Returns
+    -------
+    Figure
+    """
+    with applied():
+        sheet = Sheet(*PAGE)
+        sheet.head(heater.case.title, _about(heater))
+        sheet.foot(_sentences(heater))
+        around = _hottest_turn(heater) if detail == "hottest" else detail
+        page = lay_page(heater, sheet, around, COLUMN)
+        images = [_image(heater, view) for view in page.views]
+        norm = Normalize(min(float(i.min()) for i in images), max(float(i.max()) for i in images))
+        levels = _levels(norm, images[-1])
+        colours = temperature_colours()
+        for view, image in zip(page.views, images, strict=True):
+            _paint(view, heater, image, norm, colours, levels if view is page.main else None)
+        number_turns(sheet, page.main, heater.model.section)
+        _label_isotherms(sheet, page.main, heater, images[-1], levels)
+        _colour_bar(page, norm, colours, levels)
+        sheet.trim()
+        return sheet.figure
+
+
+def _about(heater: SteadyHeater) -> str:
+    words = "temperature in the section, cut through the flue's axis"
+    return words + (" (an invented example)" if heater.case.invented else "")
+
+
+def _sentences(heater: SteadyHeater) -> list[str]:
+    field, model = heater.field, heater.model
+    wall = field.surface_temperature[model.gas_surfaces]
+    outside = field.surface_temperature[model.outside]
+    from_gas = float(field.surface_flow[model.gas_surfaces].sum())
+    to_water = sum(heat_of_turns(heater))
+    room = from_gas - to_water
+    first = f"{watts(from_gas)} enter the flue wall along the coil; {watts(to_water)} reach the water, "
+    if room >= 0:
+        first += f"{watts(room)} ({share(room, from_gas)}) the room."
+    else:
+        first += f"{watts(-room)} of it from the room."
+    if not model.section.turns:
+        first = f"{watts(from_gas)} enter the flue wall and reach the room."
+    return [
+        first,
+        f"Flue wall inside {celsius(float(wall.min()))} to {celsius(float(wall.max()))}; "
+        f"outside surface at most {celsius(float(outside.max()))}; room {celsius(heater.case.room.temperature)}.",
+    ]
+
+
+def _hottest_turn(heater: SteadyHeater) -> int | str:
+    """Turn beside the hottest place of the flue wall."""
+    model = heater.model
+    if not model.section.turns:
+        return "middle"
+    hottest = int(np.argmax(heater.field.surface_temperature[model.gas_surfaces]))
+    return int(model.gas_band[hottest])
+
+
+def _image(heater: SteadyHeater, view: View) -> np.ma.MaskedArray:
+    """Temperatures of a view, rows from below. [degC]"""
+    kelvin = rasterise(heater.field, *_dots(view))
+    return np.ma.masked_array(to_celsius(kelvin.data), kelvin.mask)
+
+
+def _dots(view: View) -> tuple[Floats, Floats]:
+    """Middles of the image's dots. [m]"""
+    made = []
+    for low, high in ((view.r_min, view.r_max), (view.z_min, view.z_max)):
+        n = max(2, round((high - low) * view.scale * DOTS))
+        made.append(low + (np.arange(n) + 0.5) * (high - low) / n)
+    return made[0], made[1]
+
+
+def _levels(norm: Normalize, image: np.ma.MaskedArray) -> Floats:
+    """Round temperatures inside the range of the main view."""
+    low, high = float(image.min()), float(image.max())
+    ticks = np.asarray(MaxNLocator(ISOTHERMS, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high))
+    return ticks[(ticks > low) & (ticks < high)]
+
+
+def _paint(
+    view: View,
+    heater: SteadyHeater,
+    image: np.ma.MaskedArray,
+    norm: Normalize,
+    colours: Colormap,
+    levels: Floats | None,
+) -> None:
+    extent = (view.r_min, view.r_max, view.z_min, view.z_max)
+    limits = view.axes.get_xlim(), view.axes.get_ylim()
+    view.axes.imshow(
+        image, cmap=colours, norm=norm, extent=extent, origin="lower", aspect="auto", interpolation="nearest", zorder=1
+    )
+    if levels is not None:
+        r, z = _dots(view)
+        view.axes.contour(r, z, image, levels=levels, colors="white", linewidths=THIN, zorder=3)
+    paint_outlines(view, heater.model.section, THIN if view.scale > 30 else HAIR)
+    view.axes.set_xlim(*limits[0])
+    view.axes.set_ylim(*limits[1])
+
+
+def _label_isotherms(sheet: Sheet, view: View, heater: SteadyHeater, image: np.ma.MaskedArray, levels: Floats) -> None:
+    """The value on each isotherm, at the place farthest from other words and from tubes."""
+    r, z = _dots(view)
+    contours = view.axes.contour(r, z, image, levels=levels, linewidths=0.0)
+    taken: list[Box] = []
+    for level, lines in zip(levels, contours.allsegs, strict=True):
+        words = f"{level:g}"
+        width, height = sheet.measure(words, SMALL)
+        points = [(view.x(x), view.y(y)) for line in lines for x, y in line[:: max(1, len(line) // 60)]]
+        best, room = None, 0.0
+        for x, y in points:
+            box = Box(x - width / 2, y - height / 2, width, height)
+            found = min([_inside(view, box), *(_apart(box, other) for other in taken), _off_tubes(view, heater, x, y)])
+            if found > room:
+                best, room = box, found
+        if best is None or room < KEEP_OFF / 2:
+            continue
+        taken.append(best)
+        label = sheet.text(best.x + width / 2, best.y + height / 2, words, SMALL, ha="center")
+        label.set(color="white", path_effects=[withStroke(linewidth=1.8, foreground="#20242a")])
+    contours.remove()
+
+
+def _inside(view: View, box: Box) -> float:
+    """Distance of a box from the nearest edge of what a view shows. [in]"""
+    across = min(box.x - view.x(view.r_min), view.box.right - box.right)
+    up = min(box.y - view.box.y, view.box.top - box.top)
+    return min(across, up, 1.5 * KEEP_OFF)
+
+
+def _apart(one: Box, other: Box) -> float:
+    """Distance of two boxes along the axis in which they are farther apart. [in]"""
+    across = max(one.x - other.right, other.x - one.right)
+    up = max(one.y - other.top, other.y - one.top)
+    return max(across, up)
+
+
+def _off_tubes(view: View, heater: SteadyHeater, x: float, y: float) -> float:
+    """Distance of a point from the nearest bore. [in]"""
+    return min(
+        (
+            float(np.hypot(x - view.x(turn.r), y - view.y(turn.z))) - turn.inner_radius * view.scale
+            for turn in heater.model.section.turns
+            if view.shows(turn.z)
+        ),
+        default=1.0,
+    )
+
+
+def _colour_bar(page: Page, norm: Normalize, colours: Colormap, levels: Floats) -> None:
+    """Colours with their temperatures, the isotherms marked."""
+    sheet = page.sheet
+    height = min(HIGHEST_BAR, max(page.main.box.height, COLUMN[1] - 0.3))
+    left = max(view.box.right for view in page.views) + 0.3
+    if page.part is None and page.bars:
+        left += page.bars
+    box = Box(left, page.main.box.top - height, 0.2, height)
+    low, high = float(norm.vmin or 0.0), float(norm.vmax or 0.0)
+    axes = sheet.axes(box, (0, 1), (low, high))
+    steps = np.linspace(low, high, 512)[:, None]
+    axes.imshow(steps, cmap=colours, norm=norm, extent=(0, 1, low, high), origin="lower", aspect="auto")
+    sheet.text(box.x, box.top + 0.15, "°C", BODY)
+    for x in (box.x, box.right):
+        sheet.line([x, x], [box.y, box.top], linewidth=HAIR)
+    for y in (box.y, box.top):
+        sheet.line([box.x, box.right], [y, y], linewidth=HAIR)
+    for level in levels:
+        y = box.y + (level - low) / (high - low) * height
+        sheet.line([box.x, box.right], [y, y], color="white", linewidth=THIN)
+        sheet.text(box.right + 0.06, float(y), f"{level:g}", SMALL)

@@ -1,0 +1,47 @@
+"""Numbers in the words of a picture.
+
+Goes in: SI numbers. Comes out: text with a unit.
+"""
+
+from __future__ import annotations
+
+from annulus.units.celsius import to_celsius
+
+
+def watts(value: float) -> str:
+    """Heat flow, to a watt or to three digits."""
+    return f"{_figure(value)} W"
+
+
+def figure_of_watts(value: float) -> str:
+    """The same without its unit."""
+    return _figure(value)
+
+
+def celsius(kelvin: float) -> str:
+    """Temperature to a tenth below 100 degC, else to a degree."""
+    value = to_celsius(kelvin)
+    return f"{value:.1f} °C" if abs(value) < 100 else f"{value:.0f} °C"
+
+
+def millimetres(metres: float) -> str:
+    """A length as read on a drawing, without unit."""
+    return f"{1000 * metres:.4g}"
+
+
+def share(part: float, whole: float) -> str:
+    """A part of a whole in per cent."""
+    value = 100 * part / whole if whole else 0.0
+    return f"{value:.0f} %" if abs(value) >= 10 or value == 0 else f"{value:.1g} %"
+
+
+def name_turns(first: int, last: int) -> str:
+    """Turns by their indices from 0: "turn 3", "turns 3 to 5"."""
+    return f"turn {first + 1}" if first == last else f"turns {first + 1} to {last + 1}"
+
+
+def _figure(value: float) -> str:
+    if abs(value) >= 10:
+        return f"{value:.0f}"
+    text = f"{value:.1f}" if abs(value) >= 1 else f"{value:.2f}"
+    return "0" if float(text) == 0 else text
