@@ -143,10 +143,11 @@ def _materials(section: Section, outcome: Mapping[str, Any]) -> Iterator[Caution
 
 
 def _touch(outcome: Mapping[str, Any]) -> Iterator[Caution]:
-    outside = outcome["outside_max_C"]
-    if outside > TOUCH_LIMIT:
-        yield Caution(
-            "warning",
-            f"hottest outside {outside:.0f} degC: bare metal above {TOUCH_LIMIT:.0f} degC burns at a touch",
-            "more insulation, a guard",
-        )
+    for place, key in (("outside of the coil section", "outside_max_C"), ("bare flue", "bare_flue_max_C")):
+        reached = outcome[key]
+        if reached is not None and reached > TOUCH_LIMIT:
+            yield Caution(
+                "warning",
+                f"{place} reaches {reached:.0f} degC: bare metal above {TOUCH_LIMIT:.0f} degC burns at a touch",
+                "insulation, a guard, and the full clearance to wood",
+            )

@@ -187,9 +187,25 @@ def patch_equations(
     )
 
 
+@dataclass(frozen=True)
+class RadiantFlow:
+    """Heat that crosses open space by radiation.
+
+    Attributes
+    ----------
+    link : ndarray, shape (n_links,)
+        Part of each link's flow a -> b that is radiant on its open side. [W]
+    clear : ndarray of bool, shape (n_regions,)
+        Which regions are open space.
+    """
+
+    link: Floats
+    clear: NDArray[np.bool_]
+
+
 def with_radiation(
     equations: PatchEquations, link_flow: Floats, surface_flow: Floats, patch_temperature: Floats
-) -> tuple[Floats, Floats]:
+) -> tuple[Floats, Floats, RadiantFlow]:
     """Heat flows of links and surfaces with the radiant part in.
 
     Across open space the radiant heat between its surfaces is drawn along the
@@ -209,6 +225,8 @@ def with_radiation(
     -------
     ndarray, ndarray
         The same with radiation. [W]
+    RadiantFlow
+        The radiant part by itself.
     """
     pieces, enclosure = equations.network.pieces, equations.enclosure
     gain = equations.heat_into(patch_temperature)[enclosure.patch]
@@ -233,8 +251,11 @@ def with_radiation(
     clear = np.zeros(len(pieces.regions), dtype=bool)
     clear[np.unique(pieces.region[open_piece])] = True
     within = np.flatnonzero(clear[pieces.region[pieces.link_a]] & clear[pieces.region[pieces.link_b]])
-    total_link[within] += _potential_flow(pieces, within, -leaving)
-    return total_link, total_surface
+    radiant = np.zeros(link_flow.size)
+    radiant[within] = _potential_flow(pieces, within, -leaving)
+    total_link[within] += radiant[within]
+    radiant[link] = np.where(solid_is_b, 1.0, -1.0) * gain[links]
+    return total_link, total_surface, RadiantFlow(radiant, clear)
 
 
 def _potential_flow(pieces: Pieces, link: Ints, source: Floats) -> Floats:

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.conduction.boundaries import Boundary
-from annulus.conduction.exchange import Radiation, patch_equations, with_radiation
+from annulus.conduction.exchange import RadiantFlow, Radiation, patch_equations, with_radiation
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.solvers import factor, solve_preconditioned
@@ -40,6 +40,8 @@ class Field:
         From piece a to piece b, by conduction and radiation. [W]
     surface_flow, surface_temperature : ndarray, shape (n_surfaces,)
         Into the body [W]; of the body's own face [K].
+    radiant : RadiantFlow or None
+        The radiant part of `link_flow`, where there is open space.
     imbalance : float
         Boundary heat plus source, summed over the body; zero but for the solver's residual. [W]
     rounds, factorisations, seconds
@@ -51,6 +53,7 @@ class Field:
     link_flow: Floats
     surface_flow: Floats
     surface_temperature: Floats
+    radiant: RadiantFlow | None
     imbalance: float
     rounds: int
     factorisations: int
@@ -169,15 +172,16 @@ def solve_steady(
             residuals=changes,
             field=temperature,
         )
-    link_flow = network.link_flow(temperature)
+    link_flow, radiant = network.link_flow(temperature), None
     if patches is not None:
-        link_flow, surface_flow = with_radiation(patches, link_flow, surface_flow, unknowns[pieces.count :])
+        link_flow, surface_flow, radiant = with_radiation(patches, link_flow, surface_flow, unknowns[pieces.count :])
     return Field(
         network=network,
         temperature=temperature,
         link_flow=link_flow,
         surface_flow=surface_flow,
         surface_temperature=face,
+        radiant=radiant,
         imbalance=float(surface_flow.sum() + heat.sum()),
         rounds=rounds,
         factorisations=factorisations,

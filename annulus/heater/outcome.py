@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from annulus.conduction.probe import region_extremes
+from annulus.conduction.probe import face_temperatures, region_extremes
+from annulus.heater.cavity import is_open
 from annulus.heater.model import Model
 from annulus.heater.steady import SteadyHeater
 from annulus.units.celsius import to_celsius
@@ -77,6 +78,7 @@ def _temperatures(heater: SteadyHeater) -> dict[str, Any]:
     model, field = heater.model, heater.field
     inner = field.surface_temperature[model.gas_surfaces]
     wet = bool(model.section.turns)
+    bare = np.concatenate([heater.below.wall, heater.above.wall])
     return {
         "water_in_C": to_celsius(float(heater.water[0])) if wet else None,
         "water_out_C": to_celsius(float(heater.water[-1])) if wet else None,
@@ -88,7 +90,8 @@ def _temperatures(heater: SteadyHeater) -> dict[str, Any]:
         "bore_max_C": to_celsius(float(field.surface_temperature[model.water_surfaces].max())) if wet else None,
         "filler_max_C": _hottest(heater, "filler"),
         "insulation_max_C": _hottest(heater, "insulation"),
-        "outside_max_C": to_celsius(float(field.surface_temperature[model.outside].max())),
+        "outside_max_C": _outside(heater),
+        "bare_flue_max_C": to_celsius(float(bare.max())) if bare.size else None,
         "dew_point_C": to_celsius(float(heater.supply.gas.dew_point)),
         "room_C": to_celsius(heater.case.room.temperature),
     }
@@ -101,11 +104,26 @@ def _effectiveness(heater: SteadyHeater) -> float | None:
 
 
 def _hottest(heater: SteadyHeater, role: str) -> float | None:
-    """Hottest place in the regions of a role, or None if there is none. [degC]"""
-    names = [region.name for region in heater.model.section.regions if region.role == role]
+    """Hottest place in the solid regions of a role, or None if there is none. [degC]"""
+    names = [region.name for region in heater.model.section.regions if region.role == role and not is_open(region)]
     if not names:
         return None
     return to_celsius(max(region_extremes(heater.field, name)[1] for name in names))
+
+
+def _outside(heater: SteadyHeater) -> float:
+    """Hottest solid surface that a hand can reach in the coil section. [degC]
+
+    Behind a bare coil that is the flue wall between the turns.
+    """
+    model, field = heater.model, heater.field
+    if model.section.outer_role != "filler":
+        return to_celsius(float(field.surface_temperature[model.outside].max()))
+    pieces, regions = model.pieces, model.section.regions
+    clear = np.array([is_open(region) for region in regions])
+    clear_a, clear_b = clear[pieces.region[pieces.link_a]], clear[pieces.region[pieces.link_b]]
+    side_a, side_b = face_temperatures(field)
+    return to_celsius(float(max(side_a[~clear_a & clear_b].max(), side_b[clear_a & ~clear_b].max())))
 
 
 def _resistances(heater: SteadyHeater, to_water: float) -> dict[str, Any]:

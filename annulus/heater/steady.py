@@ -212,15 +212,16 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
             residuals=changes,
             field=room + above_room,
         )
-    link_flow = network.link_flow(above_room)
+    link_flow, radiant = network.link_flow(above_room), None
     if patches is not None:
-        link_flow, flow = with_radiation(patches, link_flow, flow, patch_above)
+        link_flow, flow, radiant = with_radiation(patches, link_flow, flow, patch_above)
     field = Field(
         network=replace(network, surface_drive=network.surface_conductance * (room + ambient)),
         temperature=room + above_room,
         link_flow=link_flow,
         surface_flow=flow,
         surface_temperature=face,
+        radiant=radiant,
         imbalance=float(flow.sum()),
         rounds=rounds,
         factorisations=factorisations,

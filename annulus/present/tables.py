@@ -37,6 +37,7 @@ TEMPERATURES = (
     ("flue wall inside, hottest", "wall_max_C", "degC", 0),
     ("filler, hottest", "filler_max_C", "degC", 0),
     ("outside, hottest", "outside_max_C", "degC", 0),
+    ("bare flue, hottest", "bare_flue_max_C", "degC", 0),
 )
 SHARES = (
     ("gas film and soot", "share_gas_film", "%", 1),
