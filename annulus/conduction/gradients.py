@@ -16,11 +16,12 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 FLAT = 1e-3  # ratio of eigenvalues below which neighbours lie on one line and only its direction counts
+SLIVER = 0.1  # of a piece's volume: neighbours smaller than this count less in its gradient
 SIDEWAYS = 1e-9  # of the distance between the sides; less is round-off
 
 
 @njit(cache=True)
-def _least_squares(nr, nz, piece_start, region, r_mid, z_mid):
+def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid):
     """Rows of gradient weights over the same region in the 3 x 3 block around each piece."""
     n = region.size
     start = np.zeros(n + 1, dtype=np.int64)
@@ -30,6 +31,7 @@ def _least_squares(nr, nz, piece_start, region, r_mid, z_mid):
     filled = 0
     dr = np.empty(8)
     dz = np.empty(8)
+    weight = np.empty(8)
     for cell in range(nr * nz):
         i, j = cell // nz, cell % nz
         for p in range(piece_start[cell], piece_start[cell + 1]):
@@ -47,11 +49,11 @@ def _least_squares(nr, nz, piece_start, region, r_mid, z_mid):
                         if q == p or region[q] != region[p]:
                             continue
                         x, y = r_mid[q] - r_mid[p], z_mid[q] - z_mid[p]
-                        w = 1.0 / (x * x + y * y)
+                        w = min(1.0, volume[q] / (SLIVER * volume[p])) / (x * x + y * y)
                         a += w * x * x
                         b += w * x * y
                         c += w * y * y
-                        dr[found], dz[found] = x, y
+                        dr[found], dz[found], weight[found] = x, y, w
                         column[filled + found] = q
                         found += 1
             half, spread = 0.5 * (a + c), math.sqrt(0.25 * (a - c) ** 2 + b * b)
@@ -62,7 +64,7 @@ def _least_squares(nr, nz, piece_start, region, r_mid, z_mid):
                 inv_large = 1.0 / large
                 inv_small = 1.0 / small if small > FLAT * large else 0.0
                 for m in range(found):
-                    w = 1.0 / (dr[m] ** 2 + dz[m] ** 2)
+                    w = weight[m]
                     along = (dr[m] * ur + dz[m] * uz) * w * inv_large
                     across = (-dr[m] * uz + dz[m] * ur) * w * inv_small
                     weight_r[filled + m] = along * ur - across * uz
@@ -78,21 +80,23 @@ def gradient_weights(
     shape: tuple[int, int],
     piece_start: NDArray[np.int64],
     region: NDArray[np.int64],
+    volume: NDArray[np.float64],
     r_mid: NDArray[np.float64],
     z_mid: NDArray[np.float64],
 ) -> tuple[csr_matrix, csr_matrix]:
     """Matrices that turn temperatures of pieces into their gradients.
 
     Least squares over the pieces of the same region in the neighbouring
-    cells, weighted by inverse square distance. Neighbours on one line
-    determine the gradient along it only; across, it is taken as zero.
+    cells, weighted by inverse square distance; slivers count less, so that
+    they do not sway a whole cell. Neighbours on one line determine the
+    gradient along it only; across, it is taken as zero.
 
     Returns
     -------
     csr_matrix, csr_matrix, shape (n_pieces, n_pieces)
         d/dr and d/dz. [1/m]
     """
-    start, column, weight_r, weight_z = _least_squares(*shape, piece_start, region, r_mid, z_mid)
+    start, column, weight_r, weight_z = _least_squares(*shape, piece_start, region, volume, r_mid, z_mid)
     size = (region.size, region.size)
     return csr_matrix((weight_r, column, start), size), csr_matrix((weight_z, column, start), size)
 

@@ -18,7 +18,7 @@ from scipy.sparse import csr_matrix
 from annulus.conduction import cut
 from annulus.conduction.gradients import gradient_weights, shift_matrix
 from annulus.conduction.grid import Grid
-from annulus.errors import GeometryError
+from annulus.errors import GeometryError, InputError
 from annulus.shapes import Disc, Rectangle
 
 SIDES = ("r_min", "r_max", "z_min", "z_max")
@@ -148,11 +148,11 @@ class Pieces:
         return self.region.size
 
     def region_index(self, name: str) -> int:
-        """Index of a region by name; KeyError names what there is."""
+        """Index of a region by name; InputError names what there is."""
         for index, painted in enumerate(self.regions):
             if painted.name == name:
                 return index
-        raise KeyError(f"no region {name!r}; there are {[p.name for p in self.regions]}")
+        raise InputError(f"no region {name!r}; there are {[p.name for p in self.regions]}")
 
     def boundary_surfaces(self, name: str) -> Ints:
         """Numbers of the surfaces on one boundary (a side of the domain or a hole)."""
@@ -238,7 +238,7 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
     link_a, link_b = whole[inner, 3], whole[inner, 4]
     surface_piece = surface_whole[:, 3]
 
-    weights = gradient_weights(grid.shape, piece_start, region, r_mid, z_mid)
+    weights = gradient_weights(grid.shape, piece_start, region, volume, r_mid, z_mid)
     cell = np.repeat(np.arange(piece_start.size - 1), np.diff(piece_start))
     return Pieces(
         grid=grid,

@@ -20,7 +20,7 @@ from annulus.errors import ConvergenceError
 Floats = NDArray[np.float64]
 Matrix: TypeAlias = spmatrix | sparray
 
-RESIDUAL = 1e-13  # of the right-hand side's norm; some 10 times the round-off of one product
+RESIDUAL = 1e-13  # of the norms of right-hand side and diagonal times solution; some 10 times round-off
 STALLED_AT = 1e-10  # a residual that no longer falls is still a solution below this
 MAX_KRYLOV = 80  # 4 times the worst seen in cases/
 
@@ -37,7 +37,11 @@ def factor(matrix: Matrix) -> Callable[[Floats], Floats]:
 
 @dataclass(frozen=True)
 class LinearSolution:
-    """Solution `x`, its residual relative to the right-hand side, and the steps it took."""
+    """Solution `x`, its residual, and the steps it took.
+
+    The residual is relative to |b| + |diagonal(A) x|, the size of the terms
+    that cancel in it.
+    """
 
     x: Floats
     residual: float
@@ -56,7 +60,7 @@ def solve_preconditioned(
     precondition : callable
         An approximate inverse, such as the factor of the base matrix.
     tolerance : float
-        Residual sought, of the right-hand side's norm; a rough one suits a round that will be repeated.
+        Residual sought, in the measure of `LinearSolution`; a rough one suits a round that will be repeated.
 
     Returns
     -------
@@ -73,7 +77,9 @@ def solve_preconditioned(
     algorithm 9.5 (GMRES with right preconditioning). From memory.
     """
     x = start.copy()
-    scale = float(np.linalg.norm(rhs)) or 1.0
+    diagonal = matrix.diagonal()
+    norm = float(np.linalg.norm(rhs))
+    scale = (norm + float(np.linalg.norm(diagonal * x))) or 1.0
     residual = rhs - matrix @ x
     size = float(np.linalg.norm(residual))
     history = [size / scale]
@@ -87,13 +93,14 @@ def solve_preconditioned(
         if new_size >= size:
             break
         x = x_new
+        scale = (norm + float(np.linalg.norm(diagonal * x))) or 1.0
         stalled = new_size > 0.3 * size
         size = new_size
         if stalled and size < STALLED_AT * scale:
             break
     if not size <= max(STALLED_AT, tolerance) * scale:
         raise ConvergenceError(
-            f"linear solver: residual {size / scale:.1e} of the right-hand side after {steps} steps must fall "
+            f"linear solver: residual {size / scale:.1e} of its terms after {steps} steps must fall "
             f"below {max(STALLED_AT, tolerance):g}; were conductivities many decades apart?",
             residuals=history,
             field=x,

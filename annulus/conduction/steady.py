@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -140,7 +140,7 @@ def solve_steady(
     temperature = np.full(pieces.count, float(start))
     face = np.full(pieces.surface_piece.size, float(start))
     n_patches = radiation.enclosure.count if radiation is not None else 0
-    unknowns = np.full(pieces.count + n_patches, float(start))
+    datum, unknowns = float(start), np.zeros(pieces.count + n_patches)  # what they count from keeps their digits
     patches = None
     changes: list[float] = []
     factorisations = 0
@@ -150,17 +150,22 @@ def solve_steady(
         if not (h > 0).any():
             raise InputError("boundaries: at least one must be a film, held or radiating, or no level is fixed")
         network = connect(pieces, k, resistance, q0, h)
-        matrix, base, rhs = network.matrix, network.base_matrix, network.drive
+        unknowns = unknowns + datum
+        datum = float(np.median((q0 / np.where(h > 0, h, 1.0))[h > 0]))
+        unknowns = unknowns - datum
+        risen = replace(network, surface_drive=network.surface_drive - network.surface_conductance * datum)
+        matrix, base, rhs = risen.matrix, risen.base_matrix, risen.drive
         if radiation is not None:
-            patches = patch_equations(network, resistance, radiation, unknowns[pieces.count :])
+            patches = patch_equations(risen, resistance, radiation, datum + unknowns[pieces.count :], datum)
             matrix, base, rhs = patches.join()
         rhs = rhs + np.concatenate([heat, np.zeros(n_patches)])
         factorisations += 1
         new = solve_preconditioned(matrix, rhs, factor(base), unknowns).x
-        temperature = new[: pieces.count]
-        surface_flow = network.surface_flow(temperature)
-        face = network.surface_temperature(temperature, surface_flow)
-        span = max(float(np.ptp(new)), 1e-9 * float(np.abs(new).max()))
+        rise = new[: pieces.count]
+        temperature = datum + rise
+        surface_flow = risen.surface_flow(rise)
+        face = datum + risen.surface_temperature(rise, surface_flow)
+        span = max(float(np.ptp(new)), 1e-9 * float(np.abs(temperature).max()))
         changes.append(float(np.abs(new - unknowns).max()) / span)
         unknowns = new
         if changes[-1] < SETTLED or (rounds == 1 and _is_linear(conductivity, boundaries, radiation)):
@@ -172,7 +177,7 @@ def solve_steady(
             residuals=changes,
             field=temperature,
         )
-    link_flow, radiant = network.link_flow(temperature), None
+    link_flow, radiant = risen.link_flow(rise), None
     if patches is not None:
         link_flow, surface_flow, radiant = with_radiation(patches, link_flow, surface_flow, unknowns[pieces.count :])
     return Field(

@@ -123,7 +123,8 @@ def _outside(heater: SteadyHeater) -> float:
     clear = np.array([is_open(region) for region in regions])
     clear_a, clear_b = clear[pieces.region[pieces.link_a]], clear[pieces.region[pieces.link_b]]
     side_a, side_b = face_temperatures(field)
-    return to_celsius(float(max(side_a[~clear_a & clear_b].max(), side_b[clear_a & ~clear_b].max())))
+    facing = np.concatenate([side_a[~clear_a & clear_b], side_b[clear_a & ~clear_b]])
+    return to_celsius(float(facing.max()))
 
 
 def _resistances(heater: SteadyHeater, to_water: float) -> dict[str, Any]:
