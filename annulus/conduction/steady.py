@@ -26,6 +26,7 @@ Conductivity = float | Callable[[Floats, Floats, Floats], Floats]  # of temperat
 
 SETTLED = 1e-10  # change of temperature, of the field's span, that ends the iteration on k(T) and radiation
 MAX_ROUNDS = 60  # 3 times the worst seen in cases/
+LEAST_SPAN = 1e-5  # of the temperature [K]: a field that spans less is judged as if it spanned this
 
 
 @dataclass(frozen=True)
@@ -165,7 +166,7 @@ def solve_steady(
         temperature = datum + rise
         surface_flow = risen.surface_flow(rise)
         face = datum + risen.surface_temperature(rise, surface_flow)
-        span = max(float(np.ptp(new)), 1e-9 * float(np.abs(temperature).max()))
+        span = max(float(np.ptp(new)), LEAST_SPAN * float(np.abs(temperature).max()))
         changes.append(float(np.abs(new - unknowns).max()) / span)
         unknowns = new
         if changes[-1] < SETTLED or (rounds == 1 and _is_linear(conductivity, boundaries, radiation)):
