@@ -20,7 +20,7 @@ from annulus.errors import ConvergenceError
 Floats = NDArray[np.float64]
 Matrix: TypeAlias = spmatrix | sparray
 
-RESIDUAL = 1e-13  # of the norms of right-hand side and diagonal times solution; some 10 times round-off
+RESIDUAL = 1e-14  # of the norms of right-hand side and diagonal times solution; some 10 times round-off
 STALLED_AT = 1e-10  # a residual that no longer falls is still a solution below this
 MAX_KRYLOV = 80  # 4 times the worst seen in cases/
 

@@ -21,8 +21,8 @@ from annulus.section import Region, Section
 
 Floats = NDArray[np.float64]
 
-PATCHES_PER_DIAMETER = 4  # patches along a straight face, per tube diameter
-PATCHES_ACROSS_CAVITY = 3  # of an end, and in height of a cavity without coil per its width
+PATCHES_PER_DIAMETER = 2  # patches along a straight face, per tube diameter
+PATCHES_ACROSS_CAVITY = 2  # of an end, and in height of a cavity without coil per its width
 BLACK = 1.0  # an opening takes in all that falls on it
 
 

@@ -18,19 +18,19 @@ from annulus.shapes import Rectangle
 
 Floats = NDArray[np.float64]
 
-NEAREST = 1 / 40  # of the tube's diameter: cells where tube and flue, or two tubes, come closest
-ACROSS = 1 / 12  # of the tube's diameter: cells across the tube
-GROWTH = 0.25  # how fast cells grow with distance from a closest place
-SHARE_OF_GAP = 0.5  # a gap narrower than the nearest cells is split by half, down to `SMALLEST`
-SMALLEST = 1 / 150  # of the tube's diameter
-CELLS_IN_SHEET = 2  # across a sheet or the flue wall
-CELLS_IN_LAYER = 12  # across insulation, or a cavity without tubes
+NEAREST = 1 / 20  # of the tube's diameter: cells where tube and flue, or two tubes, come closest
+ACROSS = 1 / 6  # of the tube's diameter: cells across the tube
+GROWTH = 0.5  # how fast cells grow with distance from a closest place
+SHARE_OF_GAP = 1.0  # a gap narrower than the nearest cells is one cell, down to `SMALLEST`
+SMALLEST = 1 / 75  # of the tube's diameter
+CELLS_IN_SHEET = 1  # across a sheet or the flue wall
+CELLS_IN_LAYER = 6  # across insulation, or a cavity without tubes
 BLOCKS_WITHOUT_COIL = 40  # axial cells where there are no turns
 MERGE = 5e-10  # of the section's extent: sides closer than this are one face, half of what `cut_grid` lets pass [-]
 
 
 def make_grid(section: Section, fineness: int = 1) -> Grid:
-    """Grid of a section; `fineness` splits every cell of the default grid into that many each way."""
+    """Grid of a section; `fineness` splits every cell of the coarsest grid into that many each way."""
     return Grid(_r_faces(section, fineness), _z_faces(section, fineness), section.coordinates)
 
 

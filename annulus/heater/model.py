@@ -76,14 +76,14 @@ class Model:
         return np.flatnonzero(np.isin(self.pieces.region, wanted))
 
 
-def prepare(case: Case, fineness: int = 1) -> Model:
+def prepare(case: Case, fineness: int) -> Model:
     """Lay out, grid and cut a case.
 
     Parameters
     ----------
     case : Case
     fineness : int
-        Cells of the default grid are split into this many each way.
+        Cells of the coarsest grid are split into this many each way.
 
     Returns
     -------

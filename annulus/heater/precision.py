@@ -1,0 +1,96 @@
+"""Error bars: every steady result from a pair of grids.
+
+Goes in: a `Case`. Comes out: the heater on the finer grid and its outcome, in
+which every heat flow and temperature stands with its discretisation error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from annulus.case import Case
+from annulus.errors import ConvergenceError
+from annulus.heater.outcome import summarise
+from annulus.heater.steady import DEFAULT_FINENESS, SteadyHeater, solve_heater
+
+FINEST = 8  # the finest grid that is tried
+UNITS_WITH_ERRORS = ("W", "C")
+EXACT = ("gas_in_C", "gas_below_coil_C", "water_in_C", "water_boils_at_C", "dew_point_C", "room_C", "heat_available_W")
+LEAST_BAR = {"W": 1e-5, "C": 1e-5}  # of the heat from the gas, of the span from gas to room
+
+
+def error_key(key: str) -> str:
+    """Name of a result's error: heat_to_water_W has heat_to_water_error_W."""
+    name, unit = key.rsplit("_", 1)
+    return f"{name}_error_{unit}"
+
+
+def solve_with_errors(
+    case: Case, within: float | None = None, tell: Callable[[str], None] | None = None
+) -> tuple[SteadyHeater, dict[str, Any]]:
+    """Solve a case on a pair of grids, the second with cells of half the size.
+
+    Parameters
+    ----------
+    case : Case
+    within : float, optional
+        Refine until the error of the heat to the water is no more than this
+        share of it. Without it, the default pair. [-]
+    tell : callable, optional
+        Told in a few words what is going on.
+
+    Returns
+    -------
+    SteadyHeater
+        On the finer grid.
+    dict
+        Its outcome with an error for every heat flow and temperature.
+
+    Raises
+    ------
+    ConvergenceError
+        If `within` is not reached on the finest grid.
+
+    Notes
+    -----
+    The bar is the change from the coarser grid. The scheme is of second order,
+    where the error left is a third of that; the factor three covers places
+    where the order is not yet seen. benchmarks/error_bars.py measures how often
+    it holds.
+    """
+    fineness = DEFAULT_FINENESS
+    coarse = summarise(solve_heater(case, fineness // 2, tell))
+    while True:
+        heater = solve_heater(case, fineness, tell)
+        fine = summarise(heater)
+        outcome = with_errors(fine, coarse)
+        reached = outcome["heat_to_water_error_W"]
+        if within is None or reached <= within * abs(outcome["heat_to_water_W"]):
+            return heater, outcome
+        if fineness * 2 > FINEST:
+            raise ConvergenceError(
+                f"heat to the water: error {reached:.3g} W on the finest grid (fineness {fineness}) must be within "
+                f"{100 * within:g} % of {outcome['heat_to_water_W']:.1f} W; ask for less"
+            )
+        coarse, fineness = fine, 2 * fineness
+
+
+def with_errors(fine: Mapping[str, Any], coarse: Mapping[str, Any]) -> dict[str, Any]:
+    """An outcome with an error beside every heat flow and temperature, from a coarser grid's outcome."""
+    scale = {
+        "W": LEAST_BAR["W"] * abs(fine["heat_from_gas_W"]),
+        "C": LEAST_BAR["C"] * abs(fine["gas_in_C"] - fine["room_C"]),
+    }
+    result: dict[str, Any] = {}
+    for key, value in fine.items():
+        result[key] = value
+        unit = key.rsplit("_", 1)[-1]
+        if unit not in UNITS_WITH_ERRORS or key in EXACT or value is None:
+            continue
+        if isinstance(value, list):
+            pairs = zip(value, coarse[key], strict=True)
+            result[error_key(key)] = [scale[unit] + abs(one - other) for one, other in pairs]
+        else:
+            result[error_key(key)] = scale[unit] + abs(value - coarse[key])
+    return result
