@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from matplotlib.collections import LineCollection
 from matplotlib.path import Path
 
 from annulus.conduction.stripes import Band, Stripes
@@ -79,8 +80,8 @@ def paint_bands(view: View, section: Section, stripes: Stripes, full: float, fin
             continue
         add_filled(view.axes, path, face, colours.hatch if fine else None, colours.ink, zorder=3)
         if fine:
-            for line in (band.line_a, band.line_b):
-                view.axes.plot(*line.T, color=colours.dark, linewidth=0.6 * HAIR, zorder=4)
+            edges = LineCollection([band.line_a, band.line_b], colors=colours.dark, linewidths=0.6 * HAIR, zorder=4)
+            view.axes.add_collection(edges, autolim=False)
     paint_outlines(view, section, THIN if fine else HAIR)
     paint_materials(view, section, hatched=False, roles=("tube", "bore"), order=7)
 
@@ -97,7 +98,7 @@ def colours_of(section: Section, band: Band) -> Stripe:
 
 def _colours(section: Section, source: str, end: str) -> Stripe:
     colours = end_of(section, end).colours
-    return colours if source == WALL or colours.hatch else replace(colours, hatch=FOREIGN_HATCH)
+    return colours if source == WALL or colours.hatch else replace(colours, hatch=FOREIGN_HATCH, ink=colours.light)
 
 
 @dataclass(frozen=True)
@@ -157,7 +158,8 @@ def _by_way(section: Section, stripes: Stripes, wanted: Callable[[str, str], boo
 
 
 def _list(ways: dict[str, float]) -> str:
-    return ", ".join(f"{watts(heat)} {way}" for way, heat in sorted(ways.items(), key=lambda pair: -pair[1]))
+    named = [f"{watts(heat)} {way}" for way, heat in sorted(ways.items(), key=lambda pair: -pair[1])]
+    return ", ".join(words for words in named if not words.startswith("0 W")) or named[0]
 
 
 def draw_legend(sheet: Sheet, box: Box, rows: Sequence[Sum], full: float) -> None:

@@ -17,12 +17,11 @@ from annulus.conduction.stripes import Stripes
 from annulus.errors import InputError
 from annulus.heater.steady import SteadyHeater
 from annulus.present.bands import full_stripe, paint_bands
-from annulus.present.labels import staircase
-from annulus.present.layers import parts_in, pointers_below
+from annulus.present.layers import parts_in
 from annulus.present.paint import number_turns
-from annulus.present.sheet import MARGIN, Box, Sheet, add_filled, line_height, rectangle
+from annulus.present.sheet import MARGIN, NARROWEST, Box, Sheet, add_filled, line_height, rectangle
 from annulus.present.style import BODY, ENDS, GREY, HAIR, LEFT_IN_GAS, ROOM, SMALL, TURNS, Stripe, applied
-from annulus.present.views import place, scale_bar
+from annulus.present.views import Window, place, scale_bar, whole_of
 from annulus.present.words import figure_of_watts, watts
 from annulus.section import Section
 
@@ -61,6 +60,7 @@ class _Plan:
     full: float
     least: float
     most: float
+    figures: float
 
     @property
     def height(self) -> float:
@@ -98,17 +98,16 @@ def draw_compare(
         columns = min(PER_ROW, len(cases))
         rows = math.ceil(len(cases) / PER_ROW)
         width = 2 * MARGIN + columns * COLUMN + (columns - 1) * BETWEEN
-        trial = Sheet(max(width, 7.0), 1.0)
-        plan = _plan(trial, cases, per_stripe)
-        sheet = Sheet(trial.width, 2 * MARGIN + 1.3 + rows * (plan.height + 0.2))
-        sheet.head(
-            title, f"heat stripes of {watts(plan.full)} each, all sections at one scale, and where the heat goes"
-        )
-        _legend(sheet, plan.full)
+        sheet = Sheet(max(width, NARROWEST), 4.0)  # to measure on
+        plan = _plan(sheet, cases, per_stripe)
+        _head(sheet, title, plan.full)
+        head = sheet.height - MARGIN - sheet.body.top
+        sheet = Sheet(sheet.width, 2 * MARGIN + head + rows * plan.height + (rows - 1) * BETWEEN)
+        _head(sheet, title, plan.full)
         for n, case in enumerate(cases):
             row, column = divmod(n, PER_ROW)
             x = sheet.body.x + column * (COLUMN + BETWEEN)
-            top = sheet.body.top - row * (plan.height + 0.2)
+            top = sheet.body.top - row * (plan.height + BETWEEN)
             _draw_case(sheet, Box(x, top - plan.height, COLUMN, plan.height), case, plan)
         return sheet.figure
 
@@ -120,10 +119,7 @@ def _plan(sheet: Sheet, cases: Sequence[Compared], per_stripe: float | None) -> 
         if section.turns:
             shown = min(LEAST_TURNS, len(section.turns)) * section.height / len(section.turns)
             scale = min(scale, VIEW_HEIGHT / shown)
-    parts = [
-        len(parts_in(section, heater.case, section.z_min, section.z_max))
-        for section, (_, _, heater, _) in zip(sections, cases, strict=True)
-    ]
+    parts = [len(_parts(sheet, heater)) for _, _, heater, _ in cases]
     lines = max(len(_title_lines(sheet, name)) for name, _, _, _ in cases)
     flows = [float(outcome[key]) for _, outcome, _, _ in cases for _, key, _ in FLOWS]
     return _Plan(
@@ -133,6 +129,7 @@ def _plan(sheet: Sheet, cases: Sequence[Compared], per_stripe: float | None) -> 
         full=per_stripe or max(full_stripe(stripes) for _, _, _, stripes in cases),
         least=min(0.0, *flows),
         most=max(0.0, *flows),
+        figures=max(sheet.measure(figure_of_watts(value), SMALL)[0] for value in flows),
     )
 
 
@@ -140,8 +137,9 @@ def _title_lines(sheet: Sheet, name: str) -> list[str]:
     return sheet.shorten(sheet.wrap(name, COLUMN, BODY, "bold"), TITLE_LINES, COLUMN, BODY, "bold")
 
 
-def _legend(sheet: Sheet, full: float) -> None:
-    """One row below the head: where stripes end, and how to count them."""
+def _head(sheet: Sheet, title: str, full: float) -> None:
+    """Title; below it one row that says where stripes end and how to count them."""
+    sheet.head(title, f"heat stripes of {watts(full)}, all sections at one scale, and where the heat goes")
     body = sheet.body
     x, y = body.x, body.top - 0.08
     rows: tuple[tuple[str, Stripe], ...] = (
@@ -170,36 +168,46 @@ def _draw_case(sheet: Sheet, box: Box, case: Compared, plan: _Plan) -> None:
     for n, words in enumerate(_title_lines(sheet, name)):
         sheet.text(box.x, box.top - (n + 0.5) * line_height(BODY), words, BODY, weight="bold")
     top = box.top - plan.title - 0.3
-    z_range = _part(section, plan.scale)
-    view = place(sheet, section, z_range, Box(box.x, top - VIEW_HEIGHT, COLUMN, VIEW_HEIGHT), GAS, plan.scale)
+    view = place(
+        sheet, section, _part(section, plan.scale), Box(box.x, top - VIEW_HEIGHT, COLUMN, VIEW_HEIGHT), GAS, plan.scale
+    )
     scale_bar(sheet, view, box.x, top + 0.16, 0.9)
     paint_bands(view, section, stripes, plan.full)
     number_turns(sheet, view, section)
-    staircase(sheet, pointers_below(view, section, heater.case), view.box.y - 0.03, box.right)
-    y = top - VIEW_HEIGHT - plan.names
+    y = top - VIEW_HEIGHT - 0.1
+    for n, words in enumerate(_parts(sheet, heater)):
+        sheet.text(box.x, y - (n + 0.5) * line_height(SMALL), words, SMALL, color=GREY)
+    y -= plan.names - 0.1
     y = _bars(sheet, box, y, outcome, plan)
     _temperatures(sheet, box, y, outcome)
 
 
-def _part(section: Section, scale: float) -> tuple[float, float]:
-    """Heights that a view shows: whole turns from the middle of the coil. [m]"""
+def _parts(sheet: Sheet, heater: SteadyHeater) -> list[str]:
+    """Lines that name the parts and their materials from the flue outwards."""
+    section = heater.model.section
+    parts = parts_in(section, heater.case, whole_of(section))
+    words = "; ".join(f"{name} {about}" for name, about, region in parts if region.role != "bore")
+    return sheet.wrap(words, COLUMN, SMALL)
+
+
+def _part(section: Section, scale: float) -> Window:
+    """What a view shows: whole turns from the middle of the coil."""
     if not section.turns:
         depth = min(section.height, VIEW_HEIGHT / scale)
         low = section.z_min + 0.5 * (section.height - depth)
-        return low, low + depth
+        return Window(section.r_max, low, low + depth)
     count = len(section.turns)
     pitch = section.height / count
     shown = min(count, max(1, int(VIEW_HEIGHT / (scale * pitch) + 1e-9)))
     first = (count - shown) // 2
-    return section.z_min + first * pitch, section.z_min + (first + shown) * pitch
+    return Window(section.r_max, section.z_min + first * pitch, section.z_min + (first + shown) * pitch)
 
 
 def _bars(sheet: Sheet, box: Box, y: float, outcome: Mapping[str, Any], plan: _Plan) -> float:
     """Heat flows as bars at one scale in all columns; returns where they end."""
     sheet.text(box.x, y - 0.08, "heat / W", SMALL, weight="bold")
     y -= 0.2
-    figures = max(sheet.measure(figure_of_watts(float(outcome[key])), SMALL)[0] for _, key, _ in FLOWS)
-    left, right = box.x, box.right - max(figures, 0.4) - 0.08
+    left, right = box.x, box.right - plan.figures - 0.06
     zero = left + (right - left) * -plan.least / ((plan.most - plan.least) or 1.0)
     for words, key, colours in FLOWS:
         value = float(outcome[key])
@@ -208,7 +216,7 @@ def _bars(sheet: Sheet, box: Box, y: float, outcome: Mapping[str, Any], plan: _P
         path = rectangle(min(zero, tip), max(zero, tip), y - 0.28, y - 0.13)
         add_filled(sheet.over, path, colours.light, colours.hatch, colours.ink)
         sheet.line([zero, zero], [y - 0.3, y - 0.11], linewidth=HAIR)
-        sheet.text(box.right, y - 0.205, figure_of_watts(value), SMALL, ha="right")
+        sheet.text(max(zero, tip) + 0.06, y - 0.205, figure_of_watts(value), SMALL)
         y -= BAR_ROW
     return y - 0.05
 

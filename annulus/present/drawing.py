@@ -15,7 +15,7 @@ from annulus.present.pages import PAGE
 from annulus.present.paint import number_turns, paint_materials
 from annulus.present.sheet import Box, Sheet, line_height
 from annulus.present.style import BODY, GREY, HAIR, SMALL, THIN, applied
-from annulus.present.views import View, fit, is_one_picture, mark_part, part_range, place, scale_bar
+from annulus.present.views import View, fit, is_one_picture, mark_part, part_of, place, scale_bar, whole_of
 from annulus.present.words import millimetres, name_turns
 from annulus.section import Section
 from annulus.shapes import Disc
@@ -25,6 +25,7 @@ WIDEST_WHOLE = 2.6  # [in]
 NAMES = 2.7  # column of names at the right [in]
 HEADS = 0.45  # heading and scale bar above a view [in]
 UPPER, LOWER = 1.05, 0.95  # measures above and below the view in which they are read [in]
+SLIVER = 1e-6  # how near to the edge of a view a surface counts as shown [m]
 REACH = 0.24  # from a view to the words of its measures [in]
 LEFT = 0.5  # for heights at the left of a view [in]
 
@@ -47,10 +48,8 @@ def draw_section(section: Section, case: Case, detail: int | str | None = None) 
     """
     with applied():
         sheet = Sheet(*PAGE)
-        sheet.head(
-            case.title,
-            "section through the flue's axis, to scale" + (" (an invented example)" if case.invented else ""),
-        )
+        about = "section through the flue's axis, to scale" + (" (an invented example)" if case.invented else "")
+        sheet.head(case.title, about)
         sheet.foot(_sentences(section))
         body = sheet.body
         single = is_one_picture(section)
@@ -58,15 +57,16 @@ def draw_section(section: Section, case: Case, detail: int | str | None = None) 
         main_left = left
         whole = None
         if not single:
-            z_range = (section.z_min, section.z_max)
-            scale = fit(section, z_range, WIDEST_WHOLE, body.height - HEADS, GAS_OF_WHOLE)
-            whole = place(sheet, section, z_range, Box(left, body.y, WIDEST_WHOLE, top - body.y), GAS_OF_WHOLE, scale)
+            scale = fit(section, whole_of(section), WIDEST_WHOLE, body.height - HEADS, GAS_OF_WHOLE)
+            whole = place(
+                sheet, section, whole_of(section), Box(left, body.y, WIDEST_WHOLE, top - body.y), GAS_OF_WHOLE, scale
+            )
             main_left = max(whole.box.right, left + 0.9) + 0.45 + LEFT + 0.3
         wide, tall = body.right - NAMES - 0.35 - main_left, top - UPPER - LOWER - body.y
         around = detail if detail is not None else _interesting(section)
-        z_range = (section.z_min, section.z_max) if single else part_range(section, around, wide, tall, GAS_OF_PART)
-        scale = fit(section, z_range, wide, tall, GAS_OF_PART)
-        main = place(sheet, section, z_range, Box(main_left, body.y, wide, top - UPPER - body.y), GAS_OF_PART, scale)
+        window = whole_of(section) if single else part_of(section, around, wide, tall, GAS_OF_PART)
+        scale = fit(section, window, wide, tall, GAS_OF_PART)
+        main = place(sheet, section, window, Box(main_left, body.y, wide, top - UPPER - body.y), GAS_OF_PART, scale)
         paint_materials(main, section)
         number_turns(sheet, main, section)
         _measure(sheet, main, section, case)
@@ -74,8 +74,8 @@ def draw_section(section: Section, case: Case, detail: int | str | None = None) 
         _head(sheet, main, words, body.top)
         pointers = pointers_beside(main, section, case)
         column = main.box.right + 0.35
-        low, high = _room_for(sheet, main, len(pointers), body)
-        point_from_right(sheet, pointers, column, low, high, main.box.right + 0.12)
+        low, high = _room_for(main, len(pointers), body)
+        point_from_right(sheet, pointers, column, low, high, main.box.right + 0.12, NAMES - 0.3)
         if whole is not None:
             paint_materials(whole, section, hatched=False)
             mark_part(sheet, whole, main)
@@ -87,7 +87,9 @@ def draw_section(section: Section, case: Case, detail: int | str | None = None) 
 
 
 def _sentences(section: Section) -> list[str]:
-    first = f"{len(section.turns)} turns on {millimetres(section.height)} mm of flue." if section.turns else "No coil."
+    count = len(section.turns)
+    turns = f"{count} turn" if count == 1 else f"{count} turns"
+    first = f"{turns} on {millimetres(section.height)} mm of flue." if count else "No coil."
     rest = (
         "Measures in mm. Two strokes mark where the way from the axis to the bore is shortened; all else is to scale."
     )
@@ -117,8 +119,8 @@ def _head(sheet: Sheet, view: View, words: str, top: float) -> None:
 def _measure(sheet: Sheet, view: View, section: Section, case: Case) -> None:
     """Thicknesses above the view, diameters below it, heights at its left."""
     low, high = view.box.x - LEFT, view.box.right + 1.2
-    above = [(view.x(r), words) for r, words in thicknesses(section, case, view)]
-    below = [(view.x(r), words) for r, words in diameters(section)]
+    above = [(view.x(min(r, view.r_max)), words) for r, words in thicknesses(section, case, view)]
+    below = [(view.x(r), words) for r, words in diameters(section) if r <= view.r_max + SLIVER]
     edge_labels(sheet, above, view.box.top + 0.02, REACH, low, high)
     edge_labels(sheet, below, view.box.y - 0.02, -REACH, low, high)
     for z_min, z_max, words in heights(section, view):
@@ -147,10 +149,9 @@ def _number_beside(sheet: Sheet, view: View, section: Section) -> None:
         sheet.text(view.box.right + 0.12 + width, y, f"{n + 1}", SMALL, ha="right", color=GREY)
 
 
-def _room_for(sheet: Sheet, view: View, count: int, body: Box) -> tuple[float, float]:
+def _room_for(view: View, count: int, body: Box) -> tuple[float, float]:
     """Heights between which the names stand: the view's own, more if they need it."""
-    needed = count * (2 * line_height(BODY) + 0.06)
-    low, high = view.box.y, view.box.top
-    missing = max(0.0, needed - (high - low))
-    high = min(body.top, high + missing)
-    return max(body.y, min(low, high - needed)), high
+    needed = count * (2 * line_height(BODY) + 0.06) + 3 * line_height(BODY)
+    missing = max(0.0, needed - view.box.height)
+    high = min(body.top, view.box.top + 0.5 * missing)
+    return max(body.y, min(view.box.y, high - needed)), high

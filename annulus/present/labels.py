@@ -103,15 +103,17 @@ class Pointer:
     free: bool = False
 
 
-def point_from_right(sheet: Sheet, pointers: Sequence[Pointer], x: float, low: float, high: float, edge: float) -> None:
-    """Words in a column at x, each with a leader line to its place; leaders run level up to `edge`."""
+def point_from_right(
+    sheet: Sheet, pointers: Sequence[Pointer], x: float, low: float, high: float, edge: float, width: float
+) -> None:
+    """Words in a column at x of a width, each with a leader line to its place; leaders run level up to `edge`."""
     if not pointers:
         return
-    heights = [sheet.measure(pointer.words, BODY)[1] + 0.06 for pointer in pointers]
+    blocks = [[line for part in p.words.split("\n") for line in sheet.wrap(part, width, BODY)] for p in pointers]
+    heights = [len(lines) * line_height(BODY) + 0.06 for lines in blocks]
     centres = spread([pointer.y for pointer in pointers], heights, low, high)
-    for pointer, y in zip(pointers, centres, strict=True):
+    for pointer, lines, y in zip(pointers, blocks, centres, strict=True):
         at = float(y) if pointer.free else pointer.y
-        lines = pointer.words.split("\n")
         first = float(y) + 0.5 * (len(lines) - 1) * line_height(BODY)
         for n, line in enumerate(lines):
             weight = "bold" if n == 0 else "normal"
@@ -130,9 +132,9 @@ def staircase(sheet: Sheet, pointers: Sequence[Pointer], top: float, right: floa
     Returns
     -------
     float
-        Where the rows end.
+        Right end of the words.
     """
-    y = top
+    y, end = top, 0.0
     for pointer in sorted(pointers, key=lambda p: -p.x):
         y -= line_height(size)
         for colour, width, order in (("white", 4 * HAIR, 1), (INK, HAIR, 2)):
@@ -141,8 +143,10 @@ def staircase(sheet: Sheet, pointers: Sequence[Pointer], top: float, right: floa
         _dot(sheet, pointer.x, pointer.y)
         left = pointer.x + 0.1
         lines = sheet.wrap(pointer.words, right - left, size)
-        sheet.text(left, y, sheet.shorten(lines, 1, right - left, size)[0], size)
-    return y
+        words = sheet.shorten(lines, 1, right - left, size)[0]
+        sheet.text(left, y, words, size)
+        end = max(end, left + sheet.measure(words, size)[0])
+    return end
 
 
 def edge_labels(

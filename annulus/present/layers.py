@@ -9,7 +9,7 @@ from __future__ import annotations
 from annulus.case import Case
 from annulus.present.labels import Pointer
 from annulus.present.paint import regions_in
-from annulus.present.views import View
+from annulus.present.views import View, Window
 from annulus.present.words import millimetres
 from annulus.section import Region, Section, Turn
 from annulus.shapes import Disc
@@ -27,14 +27,14 @@ _NAMES = {
 }
 
 
-def parts_in(section: Section, case: Case, low: float, high: float) -> list[tuple[str, str, Region]]:
-    """(name, description, region) of every kind of part between two heights [m], from the flue outwards.
+def parts_in(section: Section, case: Case, window: Window) -> list[tuple[str, str, Region]]:
+    """(name, description, region) of every kind of part that a window shows, from the flue outwards.
 
     One tube stands for all, one strip of air for its like. Coating and soot, too thin to be drawn,
     are named with the flue wall.
     """
     found: dict[str, tuple[str, str, Region]] = {}
-    for region in regions_in(section, low, high):
+    for region in regions_in(section, window):
         kind: str = region.role
         name = _NAMES.get(kind, region.name)
         if kind == "void":
@@ -70,7 +70,7 @@ def pointers_below(view: View, section: Section, case: Case) -> list[Pointer]:
     bottom = view.z_min + INSET / view.scale
     lowest = _whole_turns(view, section)[:1]
     pointers = []
-    for name, about, region in parts_in(section, case, view.z_min, view.z_max):
+    for name, about, region in parts_in(section, case, view.window):
         shape = region.shape
         if isinstance(shape, Disc):
             if not lowest:
@@ -81,13 +81,12 @@ def pointers_below(view: View, section: Section, case: Case) -> list[Pointer]:
             else:
                 r, z = turn.r - 0.5 * turn.inner_radius, turn.z - 0.5 * turn.inner_radius
         elif region.role == "filler" and lowest:
-            turn = lowest[0]
-            r, z = turn.r + 0.75 * turn.outer_radius, bottom
-            room = turn.z - 0.66 * turn.outer_radius - view.z_min
+            r, z = _beyond(section, lowest[0]), bottom
+            room = lowest[0].z - 0.66 * lowest[0].outer_radius - view.z_min
             z = min(z, view.z_min + 0.5 * room)
         else:
             out = 0.9 if region.role == "void" else 0.5  # beyond the tubes, so that the leader passes none
-            r = shape.r_min + out * (shape.r_max - shape.r_min)
+            r = shape.r_min + out * (min(shape.r_max, view.r_max) - shape.r_min)
             z = bottom if region.role != "void" else max(bottom, 0.5 * (shape.z_min + min(shape.z_max, view.z_max)))
         words = f"{name}: {about}" if about else name
         pointers.append(Pointer(words, view.x(r), view.y(z)))
@@ -96,7 +95,7 @@ def pointers_below(view: View, section: Section, case: Case) -> list[Pointer]:
 
 def pointers_beside(view: View, section: Section, case: Case) -> list[Pointer]:
     """A pointer to every part for words at the right; the inner parts at the top."""
-    parts = parts_in(section, case, view.z_min, view.z_max)
+    parts = parts_in(section, case, view.window)
     turns = _whole_turns(view, section)
     layers = [part for part in parts if part[2].role in ("shroud", "insulation", "jacket")]
     pointers = []
@@ -126,7 +125,9 @@ def pointers_beside(view: View, section: Section, case: Case) -> list[Pointer]:
         else:
             share = (layers.index((name, about, region)) + 0.5) / len(layers)
             z = view.z_max - share * (view.z_max - view.z_min)
-            pointers.append(Pointer(words, view.x(0.5 * (shape.r_min + shape.r_max)), view.y(z), free=True))
+            pointers.append(
+                Pointer(words, view.x(0.5 * (shape.r_min + min(shape.r_max, view.r_max))), view.y(z), free=True)
+            )
     return pointers
 
 
@@ -143,7 +144,14 @@ def _between(view: View, section: Section, turns: list[Turn]) -> tuple[float, fl
     if not turns:
         return None
     turn = turns[len(turns) // 2]
-    return turn.r + 0.75 * turn.outer_radius, turn.z - 0.5 * section.height / len(section.turns)
+    return _beyond(section, turn), turn.z - 0.5 * section.height / len(section.turns)
+
+
+def _beyond(section: Section, turn: Turn) -> float:
+    """A radius in the filler outside a turn, or near its crown if there is little room outside. [m]"""
+    crown = turn.r + turn.outer_radius
+    clearance = section.cavity_radius - crown
+    return crown + 0.5 * clearance if clearance > 0.1 * turn.outer_radius else turn.r + 0.75 * turn.outer_radius
 
 
 def _middle(view: View) -> float:

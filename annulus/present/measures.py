@@ -34,8 +34,10 @@ def thicknesses(section: Section, case: Case, view: View) -> list[tuple[float, s
     for region in section.regions:
         shape = region.shape
         if region.role in ("flue", "shroud", "insulation", "jacket") and isinstance(shape, Rectangle):
+            if shape.r_min >= view.r_max:
+                continue
             name = "wall" if region.role == "flue" else region.role
-            middle = 0.5 * (shape.r_min + shape.r_max)
+            middle = 0.5 * (shape.r_min + min(shape.r_max, view.r_max))
             found.append((middle, f"{name} {millimetres(shape.r_max - shape.r_min)}"))
     seen = [turn for turn in section.turns if view.shows(turn.z)]
     if seen and case.coil is not None:

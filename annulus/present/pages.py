@@ -8,7 +8,7 @@ paints into the views.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,11 +18,12 @@ from annulus.present.labels import staircase
 from annulus.present.layers import parts_in, pointers_below
 from annulus.present.sheet import Box, Sheet, line_height
 from annulus.present.style import BAR, BODY, GREY, SMALL
-from annulus.present.views import View, fit, is_one_picture, mark_part, part_range, place, scale_bar
+from annulus.present.views import View, fit, is_one_picture, mark_part, part_of, place, scale_bar, whole_of
 from annulus.present.words import celsius, name_turns
 from annulus.section import Section
 
-PAGE = (11.7, 8.3)  # A4 across [in]
+PAGE = (12.8, 8.3)  # what is empty at the right is cut off [in]
+OVERHANG = 1.3  # for names that go on beyond the enlarged part [in]
 GAS_OF_WHOLE, GAS_OF_PART = 0.3, 0.5  # widths of the gas zone [in]
 WIDEST_WHOLE = 2.6  # [in]
 ABOVE_VIEW = 0.66  # heading, scale bar and streams above a view [in]
@@ -40,16 +41,13 @@ class Page:
     whole, part : View, View or None
         `part` is None when the whole is large enough.
     column : Box
-        What is kept free at the right. [in]
-    bars : float
-        Width of the bars right of `whole`, distance included. [in]
+        Free at the upper right, for a legend or a colour bar. [in]
     """
 
     sheet: Sheet
     whole: View
     part: View | None
     column: Box
-    bars: float
 
     @property
     def views(self) -> list[View]:
@@ -80,38 +78,40 @@ def lay_page(
     Parameters
     ----------
     around : int or str
-        Turn or place of the enlarged part, see `part_range`.
+        Turn or place of the enlarged part, see `part_of`.
     column : tuple of float
         Width and height to keep free at the upper right. [in]
     """
     section, body = heater.model.section, sheet.body
     free = Box(body.right - column[0], body.top - column[1], *column)
-    whole_range = (section.z_min, section.z_max)
+    all_of_it = whole_of(section)
     bars = WIDTH + 0.1 if section.turns else 0.0
-    names = len(parts_in(section, heater.case, *whole_range)) * line_height(SMALL) + 0.1
+    names = len(parts_in(section, heater.case, all_of_it)) * line_height(SMALL) + 0.1
     single = is_one_picture(section)
     tall = body.height - ABOVE_VIEW - (names + BELOW_WHOLE if single else BELOW_WHOLE)
     left = body.x + LEFT_OF_WHOLE
     wide = free.x - left - BETWEEN - bars if single else WIDEST_WHOLE
     gas = GAS_OF_PART if single else GAS_OF_WHOLE
-    scale = fit(section, whole_range, wide, tall, gas)
-    whole = place(sheet, section, whole_range, Box(left, body.y, wide, body.height - ABOVE_VIEW), gas, scale)
+    scale = fit(section, all_of_it, wide, tall, gas)
+    whole = place(sheet, section, all_of_it, Box(left, body.y, wide, body.height - ABOVE_VIEW), gas, scale)
     part = None
     if not single:
         left = max(whole.box.right, left + 0.6) + bars + BETWEEN
-        wide, tall = free.x - left - 0.2, body.height - ABOVE_VIEW - names
-        z_range = part_range(section, around, wide, tall, GAS_OF_PART)
-        scale = fit(section, z_range, wide, tall, GAS_OF_PART)
+        wide, tall = free.x - left - OVERHANG, body.height - ABOVE_VIEW - names
+        window = part_of(section, around, wide, tall, GAS_OF_PART)
+        scale = fit(section, window, wide, tall, GAS_OF_PART)
         box = Box(left, body.y, wide, body.height - ABOVE_VIEW)
-        part = place(sheet, section, z_range, box, GAS_OF_PART, scale)
+        part = place(sheet, section, window, box, GAS_OF_PART, scale)
         mark_part(sheet, whole, part)
-    page = Page(sheet, whole, part, free, bars)
+    page = Page(sheet, whole, part, free)
     _head_views(page, section)
     _show_streams(page, heater, bars)
     draw_bars(sheet, whole, section, heat_of_turns(heater), "heat to each turn / W", bar_colour)
     top = page.main.box.y - 0.05 - (BELOW_WHOLE - 0.05 if single else 0.0)
-    staircase(sheet, pointers_below(page.main, section, heater.case), top, free.x if top > free.y else body.right)
-    return page
+    beside = top > free.y  # the names stand beside the free column, not below it
+    end = staircase(sheet, pointers_below(page.main, section, heater.case), top, free.x if beside else body.right)
+    taken = max(page.main.box.right + (bars if single else 0.0), end if beside else 0.0)
+    return replace(page, column=Box(min(free.x, taken + 0.3), free.y, free.width, free.height))
 
 
 def _head_views(page: Page, section: Section) -> None:
@@ -137,20 +137,26 @@ def _show_streams(page: Page, heater: SteadyHeater, bars: float) -> None:
         gas_arrow(sheet, view)
     above, below = whole.box.top + 0.12, whole.box.y - 0.15
     edge = whole.box.x - 0.08
-    for y, va, word, n in ((whole.box.top, "top", "out", -1), (whole.box.y, "bottom", "in", 0)):
-        sheet.text(edge, y, f"gas {word}\n{celsius(float(heater.gas[n]))}", SMALL, ha="right", va=va)
+    step = line_height(SMALL)
+    middle = 0.5 * (whole.box.top + whole.box.y)
+    high, low = max(whole.box.top - 0.5 * step, middle + 1.6 * step), min(whole.box.y + 1.5 * step, middle - 0.6 * step)
+    for y, word, n in ((high, "out", -1), (low, "in", 0)):
+        sheet.text(edge, y, f"gas {word}", SMALL, ha="right")
+        sheet.text(edge, y - step, celsius(float(heater.gas[n])), SMALL, ha="right")
     if heater.case.water is None or not heater.model.section.turns:
         return
     inlet, outlet = (f"water {word} {celsius(float(heater.water[n]))}" for word, n in (("in", 0), ("out", -1)))
-    low, high = (inlet, outlet) if heater.case.water.direction == "up" else (outlet, inlet)
+    lower, upper = (inlet, outlet) if heater.case.water.direction == "up" else (outlet, inlet)
     right = whole.box.right + bars
-    sheet.text(right, below, low, SMALL, ha="right")
-    sheet.text(right, above + line_height(SMALL), high, SMALL, ha="right")
+    sheet.text(right, below, lower, SMALL, ha="right")
+    sheet.text(right, above + step, upper, SMALL, ha="right")
 
 
 def gas_arrow(sheet: Sheet, view: View) -> None:
-    """The gas rises: an arrow in the gas zone."""
+    """The gas rises: an arrow in the gas zone, if the view is high enough."""
     x, low, high = view.box.x + 0.62 * view.gas, view.box.y + 0.08, view.box.top - 0.08
     size = min(0.07, 0.15 * view.gas)
+    if high - low < 4 * size:
+        return
     sheet.line([x, x], [low, high - size], color=GREY, linewidth=1.0)
     sheet.over.fill([x - size, x + size, x], [high - 2 * size, high - 2 * size, high], facecolor=GREY, linewidth=0)

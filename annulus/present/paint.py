@@ -12,7 +12,7 @@ from matplotlib.path import Path
 
 from annulus.present.sheet import Sheet, add_filled, rectangle
 from annulus.present.style import BODY, INK, THIN, WATER, fill_of
-from annulus.present.views import View
+from annulus.present.views import View, Window
 from annulus.section import Region, Section
 from annulus.shapes import Disc
 
@@ -28,15 +28,16 @@ def path_of(region: Region) -> Path:
     return rectangle(shape.r_min, shape.r_max, shape.z_min, shape.z_max)
 
 
-def regions_in(section: Section, low: float, high: float, *roles: str) -> list[Region]:
-    """Regions between two heights [m], in painting order; of these roles only, if any are named."""
+def regions_in(section: Section, window: Window, *roles: str) -> list[Region]:
+    """Regions that a window shows, in painting order; of these roles only, if any are named."""
     seen = []
     for region in section.regions:
         shape = region.shape
         bottom, top = (
             (shape.z - shape.radius, shape.z + shape.radius) if isinstance(shape, Disc) else (shape.z_min, shape.z_max)
         )
-        if bottom < high and top > low and (not roles or region.role in roles):
+        inside = shape.r < window.r_max if isinstance(shape, Disc) else shape.r_min < window.r_max
+        if inside and bottom < window.z_max and top > window.z_min and (not roles or region.role in roles):
             seen.append(region)
     return seen
 
@@ -45,7 +46,7 @@ def paint_materials(
     view: View, section: Section, hatched: bool = True, roles: tuple[str, ...] = (), order: float = 2.0
 ) -> None:
     """Fill regions by their materials, with outlines, from a drawing order on."""
-    for n, region in enumerate(regions_in(section, view.z_min, view.z_max, *roles)):
+    for n, region in enumerate(regions_in(section, view.window, *roles)):
         path = path_of(region)
         if region.material is None:
             add_filled(view.axes, path, WATER, width=THIN, zorder=order + 0.001 * n)
@@ -58,14 +59,14 @@ def paint_materials(
 def paint_outlines(view: View, section: Section, width: float = THIN, colour: str = INK) -> None:
     """Outlines of all regions; those of voids dashed and hidden behind tubes. Bores are filled with water."""
     around = _around_tubes(view, section)
-    for region in regions_in(section, view.z_min, view.z_max):
+    for region in regions_in(section, view.window):
         if region.role == "filler":
             continue  # its sides are those of its neighbours
         dashes = (0, (4, 2)) if region.role == "void" else "-"
         face = WATER if region.material is None else "none"
         patch = PathPatch(path_of(region), facecolor=face, edgecolor=colour, linewidth=width, linestyle=dashes)
         patch.set_zorder(6)
-        view.axes.add_patch(patch)
+        view.axes.add_artist(patch)
         if region.role == "void":
             patch.set_clip_path(around, view.axes.transData)
 
@@ -86,7 +87,7 @@ def _around_tubes(view: View, section: Section) -> Path:
     """All of a view but its tubes, as a path that runs the other way around each tube."""
     left = view.r_min - view.gas / view.scale
     parts = [rectangle(left, view.r_max, view.z_min, view.z_max)]
-    for region in regions_in(section, view.z_min, view.z_max, "tube"):
+    for region in regions_in(section, view.window, "tube"):
         points = np.asarray(path_of(region).vertices)[-2::-1]  # without the closing one
         codes = np.full(len(points), Path.CURVE4, dtype=Path.code_type)
         codes[0] = Path.MOVETO

@@ -53,10 +53,13 @@ class Sheet:
         self.width, self.height = width, height
         self.figure = Figure(figsize=(width, height), dpi=DPI, facecolor="white")
         self._canvas = FigureCanvasAgg(self.figure)
-        self._ends: list[float] = []
+        self._ends: list[float] = []  # right ends and bottoms of the axes that are placed on the page
+        self._bottoms: list[float] = []
+        self._foot: list[Text] = []
         self.over = self.axes(Box(0, 0, width, height), (0, width), (0, height))
         self.over.set_zorder(ABOVE)
-        self._ends.clear()  # right ends of the axes that are placed on the page
+        self._ends.clear()
+        self._bottoms.clear()
         self.body = Box(MARGIN, MARGIN, width - 2 * MARGIN, height - 2 * MARGIN)
 
     def axes(self, box: Box, x_limits: tuple[float, float], y_limits: tuple[float, float]) -> Axes:
@@ -64,6 +67,7 @@ class Sheet:
         place = (box.x / self.width, box.y / self.height, box.width / self.width, box.height / self.height)
         made = self.figure.add_axes(place)
         self._ends.append(box.right)
+        self._bottoms.append(box.y)
         made.set_axis_off()
         made.set_xlim(*x_limits)
         made.set_ylim(*y_limits)
@@ -132,25 +136,33 @@ class Sheet:
         for words in lines:
             y -= line_height(TITLE)
             self.text(self.body.x, y, words, TITLE, weight="bold", va="baseline")
+        y -= 0.03
         for words in self.wrap(about, width, HEADING):
             y -= line_height(HEADING)
             self.text(self.body.x, y, words, HEADING, color=GREY, va="baseline")
         self.body = Box(self.body.x, self.body.y, width, y - 0.15 - self.body.y)
 
     def trim(self) -> None:
-        """Take away the empty right of the page, down to `NARROWEST`."""
+        """Take away what is empty at the right of the page and above its foot."""
         renderer = self._canvas.get_renderer()
-        drawn = [*self.over.texts, *self.over.lines, *self.over.patches]
-        ends = [artist.get_window_extent(renderer).x1 / DPI for artist in drawn]
-        width = min(self.width, max(NARROWEST, *ends, *self._ends) + MARGIN)
+        footed = set(self._foot)
+        drawn = [*self.over.texts, *self.over.lines, *self.over.patches, *self.over.collections]
+        extents = [(artist, artist.get_window_extent(renderer)) for artist in drawn]
+        right = max(NARROWEST - MARGIN, *self._ends, *(extent.x1 / DPI for _, extent in extents))
+        lowest = min(*self._bottoms, *(extent.y0 / DPI for artist, extent in extents if artist not in footed))
+        width, gap = min(self.width, right + MARGIN), max(0.0, lowest - self.body.y - 0.1)
         for axes in self.figure.axes:
             place = axes.get_position(original=True)
             if axes is not self.over:
-                share = self.width / width
-                axes.set_position((place.x0 * share, place.y0, place.width * share, place.height))
+                x, across = place.x0 * self.width / width, place.width * self.width / width
+                y, up = place.y0 * self.height - gap, place.height * self.height
+                axes.set_position((x, y / (self.height - gap), across, up / (self.height - gap)))
+        for text in self._foot:
+            text.set_y(text.get_position()[1] + gap)
         self.over.set_xlim(0, width)
-        self.figure.set_size_inches(width, self.height)
-        self.width = width
+        self.over.set_ylim(gap, self.height)
+        self.figure.set_size_inches(width, self.height - gap)
+        self.width, self.height = width, self.height - gap
 
     def foot(self, sentences: Sequence[str]) -> None:
         """Sentences at the bottom, the first one bold; the body shrinks."""
@@ -161,7 +173,7 @@ class Sheet:
         ]
         y = self.body.y
         for words, weight in reversed(lines):
-            self.text(self.body.x, y, words, BODY, weight=weight, va="bottom")
+            self._foot.append(self.text(self.body.x, y, words, BODY, weight=weight, va="bottom"))
             y += line_height(BODY)
         self.body = Box(self.body.x, y + 0.1, self.body.width, self.body.top - y - 0.1)
 
@@ -178,12 +190,13 @@ def add_filled(
     """Fill a closed path with a colour and a hatch, and outline it if `width` [pt] is given.
 
     Matplotlib draws a hatch in the colour of the outline, so an outline is a
-    path of its own.
+    path of its own. Paths are added as artists, for patches would be measured
+    by matplotlib to scale axes that have their scale already.
     """
     edge = ink if hatch else "none"
-    axes.add_patch(PathPatch(path, facecolor=face, edgecolor=edge, linewidth=0.0, hatch=hatch, **options))
+    axes.add_artist(PathPatch(path, facecolor=face, edgecolor=edge, linewidth=0.0, hatch=hatch, **options))
     if width > 0:
-        axes.add_patch(PathPatch(path, facecolor="none", edgecolor=INK, linewidth=width, **options))
+        axes.add_artist(PathPatch(path, facecolor="none", edgecolor=INK, linewidth=width, **options))
 
 
 def rectangle(x_min: float, x_max: float, y_min: float, y_max: float) -> Path:

@@ -13,7 +13,7 @@ from annulus.heater.steady import SteadyHeater
 from annulus.present.bands import draw_legend, full_stripe, legend_height, paint_bands, say_bypass, sum_up
 from annulus.present.pages import PAGE, lay_page
 from annulus.present.paint import number_turns
-from annulus.present.sheet import Box, Sheet
+from annulus.present.sheet import Sheet
 from annulus.present.style import TURNS, applied
 from annulus.present.words import watts
 
@@ -42,7 +42,7 @@ def draw_stripes(
     with applied():
         section, full = heater.model.section, per_stripe or full_stripe(stripes)
         sheet = Sheet(*PAGE)
-        about = f"heat stripes: each carries {watts(full)} from the flue wall to where it ends"
+        about = f"heat stripes: each full one carries {watts(full)} from where it enters to where it ends"
         sheet.head(heater.case.title, about + (" (an invented example)" if heater.case.invented else ""))
         sheet.foot(say_bypass(section, stripes))
         rows = sum_up(section, stripes)
@@ -51,9 +51,6 @@ def draw_stripes(
         for view in page.views:
             paint_bands(view, section, stripes, full, fine=view is page.main)
         number_turns(sheet, page.main, section)
-        left = max(view.box.right for view in page.views) + 0.35
-        if page.part is None:
-            left += page.bars
-        draw_legend(sheet, Box(left, page.column.y, COLUMN, page.column.height), rows, full)
+        draw_legend(sheet, page.column, rows, full)
         sheet.trim()
         return sheet.figure

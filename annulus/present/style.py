@@ -36,7 +36,7 @@ _SETTINGS: dict[Any, Any] = {
     "font.size": BODY,
     "text.color": INK,
     "text.parse_math": False,  # a dollar sign in a title is a dollar sign
-    "hatch.linewidth": 0.5,
+    "hatch.linewidth": 0.4,
     "path.simplify": False,
     "svg.hashsalt": "annulus",
     "svg.fonttype": "path",
@@ -98,8 +98,8 @@ TURNS = (  # by turns, so that neighbours differ
     Stripe("#1f5788", "#5f9fd3", "#dcebf7"),
     Stripe("#31407f", "#7f90cf", "#e2e6f5"),
 )
-ROOM = Stripe("#c96a10", "#f0a95c", "#fdebd5", "////", "#5e3000")
-ENDS = Stripe("#a04a80", "#d993bf", "#f8e6f1", "xxxx", "#4d1438")
+ROOM = Stripe("#c96a10", "#f0a95c", "#fdebd5", "////", "#8a4a08")
+ENDS = Stripe("#a04a80", "#d993bf", "#f8e6f1", "xxxx", "#6d2553")
 LEFT_IN_GAS = Stripe("#6a7178", "#a5abb1", "#e4e6e8")
 
 

@@ -13,7 +13,7 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from annulus.heater.steady import SteadyHeater
-from annulus.present.pages import PAGE, Page, heat_of_turns, lay_page
+from annulus.present.pages import ABOVE_VIEW, PAGE, Page, heat_of_turns, lay_page
 from annulus.present.paint import number_turns, paint_outlines
 from annulus.present.raster import rasterise
 from annulus.present.sheet import Box, Sheet
@@ -26,8 +26,9 @@ Floats = NDArray[np.float64]
 
 DOTS = 220  # of the image per inch
 ISOTHERMS = 9  # about so many in a view
-COLUMN = (1.0, 1.5)  # for the colour bar, which is at least so high as its second part [in]
+COLUMN = (0.9, 2.1)  # for the colour bar, which is at least so high as its second part [in]
 HIGHEST_BAR = 3.6  # [in]
+MUCH = 0.5  # of the range of temperatures
 KEEP_OFF = 0.12  # of an isotherm's value from a view's edge and from other words [in]
 
 
@@ -115,10 +116,20 @@ def _dots(view: View) -> tuple[Floats, Floats]:
 
 
 def _levels(norm: Normalize, image: np.ma.MaskedArray) -> Floats:
-    """Round temperatures inside the range of the main view."""
+    """Round temperatures inside the range of the main view, those of the colour bar if it fills much of that."""
     low, high = float(image.min()), float(image.max())
+    if high - low > MUCH * (float(norm.vmax or 0.0) - float(norm.vmin or 0.0)):
+        ticks = _ticks(norm)
+        return ticks[(ticks > low) & (ticks < high)]
     ticks = np.asarray(MaxNLocator(ISOTHERMS, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high))
     return ticks[(ticks > low) & (ticks < high)]
+
+
+def _ticks(norm: Normalize) -> Floats:
+    """Round temperatures over all views."""
+    low, high = float(norm.vmin or 0.0), float(norm.vmax or 0.0)
+    ticks = np.asarray(MaxNLocator(ISOTHERMS, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high))
+    return ticks[(ticks >= low) & (ticks <= high)]
 
 
 def _paint(
@@ -132,7 +143,7 @@ def _paint(
     extent = (view.r_min, view.r_max, view.z_min, view.z_max)
     limits = view.axes.get_xlim(), view.axes.get_ylim()
     view.axes.imshow(
-        image, cmap=colours, norm=norm, extent=extent, origin="lower", aspect="auto", interpolation="nearest", zorder=1
+        image, cmap=colours, norm=norm, extent=extent, origin="lower", aspect="equal", interpolation="nearest", zorder=1
     )
     if levels is not None:
         r, z = _dots(view)
@@ -194,11 +205,8 @@ def _off_tubes(view: View, heater: SteadyHeater, x: float, y: float) -> float:
 def _colour_bar(page: Page, norm: Normalize, colours: Colormap, levels: Floats) -> None:
     """Colours with their temperatures, the isotherms marked."""
     sheet = page.sheet
-    height = min(HIGHEST_BAR, max(page.main.box.height, COLUMN[1] - 0.3))
-    left = max(view.box.right for view in page.views) + 0.3
-    if page.part is None and page.bars:
-        left += page.bars
-    box = Box(left, page.main.box.top - height, 0.2, height)
+    height = min(HIGHEST_BAR, max(page.main.box.height, COLUMN[1] - ABOVE_VIEW))
+    box = Box(page.column.x, page.main.box.top - height, 0.2, height)
     low, high = float(norm.vmin or 0.0), float(norm.vmax or 0.0)
     axes = sheet.axes(box, (0, 1), (low, high))
     steps = np.linspace(low, high, 512)[:, None]
@@ -211,4 +219,7 @@ def _colour_bar(page: Page, norm: Normalize, colours: Colormap, levels: Floats) 
     for level in levels:
         y = box.y + (level - low) / (high - low) * height
         sheet.line([box.x, box.right], [y, y], color="white", linewidth=THIN)
+    for level in _ticks(norm):
+        y = box.y + (level - low) / (high - low) * height
+        sheet.line([box.right, box.right + 0.04], [y, y], linewidth=HAIR)
         sheet.text(box.right + 0.06, float(y), f"{level:g}", SMALL)

@@ -16,7 +16,17 @@ from annulus.present.style import BOLD, GREY, HAIR, INK, SMALL, THIN
 from annulus.section import Section
 
 FEW_TURNS = 4  # so many are shown in one picture; more get the whole and an enlarged part
+THICK, SHOWN_OF_THICK = 4.0, 2.5  # of flue wall and cavity: a thicker section is shown enlarged only so far out
 SQUAT = 1.4  # of its width: a section without a coil that is no higher is shown in one picture
+
+
+@dataclass(frozen=True)
+class Window:
+    """Part of a section: from the bore to r_max, between two heights. [m]"""
+
+    r_max: float
+    z_min: float
+    z_max: float
 
 
 @dataclass(frozen=True)
@@ -33,8 +43,10 @@ class View:
         Width of the gas zone. [in]
     scale : float
         [in/m]
-    r_min, r_max, z_min, z_max : float
-        What is seen right of the gas zone. [m]
+    r_min : float
+        Bore of the flue. [m]
+    window : Window
+        What is seen right of the gas zone.
     """
 
     axes: Axes
@@ -42,9 +54,19 @@ class View:
     gas: float
     scale: float
     r_min: float
-    r_max: float
-    z_min: float
-    z_max: float
+    window: Window
+
+    @property
+    def r_max(self) -> float:
+        return self.window.r_max
+
+    @property
+    def z_min(self) -> float:
+        return self.window.z_min
+
+    @property
+    def z_max(self) -> float:
+        return self.window.z_max
 
     def x(self, r: float) -> float:
         """Place on the page of a radius. [in]"""
@@ -58,20 +80,33 @@ class View:
         return self.z_min <= z <= self.z_max
 
 
+def whole_of(section: Section) -> Window:
+    """All of a section."""
+    return Window(section.r_max, section.z_min, section.z_max)
+
+
 def is_one_picture(section: Section) -> bool:
     """Whether the whole section is large enough to be read without an enlarged part."""
     if section.turns:
-        return len(section.turns) <= FEW_TURNS
+        return len(section.turns) <= FEW_TURNS and _reach(section) == section.r_max
     return section.height <= SQUAT * (section.r_max - section.r_min)
 
 
-def fit(section: Section, z_range: tuple[float, float], width: float, height: float, gas: float) -> float:
+def _reach(section: Section) -> float:
+    """How far out an enlarged part goes: all the way, unless thick insulation would make the tubes tiny. [m]"""
+    inner = section.cavity_radius - section.r_min
+    if not section.turns or section.r_max - section.r_min <= THICK * inner:
+        return section.r_max
+    return section.r_min + SHOWN_OF_THICK * inner
+
+
+def fit(section: Section, window: Window, width: float, height: float, gas: float) -> float:
     """Largest scale at which a part of the section fits into a width and a height. [in/m]"""
-    return min((width - gas) / (section.r_max - section.r_min), height / (z_range[1] - z_range[0]))
+    return min((width - gas) / (window.r_max - section.r_min), height / (window.z_max - window.z_min))
 
 
-def part_range(section: Section, around: int | str, width: float, height: float, gas: float) -> tuple[float, float]:
-    """Heights of an enlarged part that fills a box well: two or three turns, more if the section is wide.
+def part_of(section: Section, around: int | str, width: float, height: float, gas: float) -> Window:
+    """An enlarged part that fills a box well: two or three turns, more if the section is wide.
 
     Parameters
     ----------
@@ -82,14 +117,15 @@ def part_range(section: Section, around: int | str, width: float, height: float,
 
     Returns
     -------
-    z_min, z_max : float
-        On boundaries between turns. [m]
+    Window
+        Its heights on boundaries between turns.
     """
-    across = section.r_max - section.r_min
+    reach = _reach(section)
+    across = reach - section.r_min
     if not section.turns:
         depth = min(section.height, across * height / (width - gas))
         first = {"bottom": 0.0, "top": section.height - depth}.get(str(around), 0.5 * (section.height - depth))
-        return section.z_min + first, section.z_min + first + depth
+        return Window(reach, section.z_min + first, section.z_min + first + depth)
     count = len(section.turns)
     pitch = section.height / count
     by_width = (width - gas) / across
@@ -97,18 +133,18 @@ def part_range(section: Section, around: int | str, width: float, height: float,
     shown = min(count, max(shown, int(height / (by_width * pitch))))
     middle = {"bottom": 0, "middle": count // 2, "top": count - 1}.get(str(around), around)
     first_turn = min(max(int(middle) - shown // 2, 0), count - shown)
-    return section.z_min + first_turn * pitch, section.z_min + (first_turn + shown) * pitch
+    return Window(reach, section.z_min + first_turn * pitch, section.z_min + (first_turn + shown) * pitch)
 
 
-def place(sheet: Sheet, section: Section, z_range: tuple[float, float], box: Box, gas: float, scale: float) -> View:
+def place(sheet: Sheet, section: Section, window: Window, box: Box, gas: float, scale: float) -> View:
     """Put a part of a section at the upper left of a box, with its gas zone and the flue's axis."""
-    low, high = z_range
     to_axis = section.r_min * scale
     gas_width = min(gas, to_axis)
-    width, height = gas_width + (section.r_max - section.r_min) * scale, (high - low) * scale
+    width, height = gas_width + (window.r_max - section.r_min) * scale, (window.z_max - window.z_min) * scale
     where = Box(box.x, box.top - height, width, height)
-    axes = sheet.axes(where, (section.r_min - gas_width / scale, section.r_max), (low, high))
-    view = View(axes, where, gas_width, scale, section.r_min, section.r_max, low, high)
+    axes = sheet.axes(where, (section.r_min - gas_width / scale, window.r_max), (window.z_min, window.z_max))
+    axes.set_aspect("equal")
+    view = View(axes, where, gas_width, scale, section.r_min, window)
     _draw_axis(sheet, view, broken=to_axis > gas)
     _draw_ends(sheet, view, section)
     return view
@@ -136,12 +172,14 @@ def _draw_ends(sheet: Sheet, view: View, section: Section) -> None:
         is_end = abs(z - end) < 1e-9 * section.height
         style = {"linewidth": THIN, "color": INK} if is_end else {"linewidth": THIN, "color": GREY, "linestyle": "--"}
         sheet.line([left, right], [view.y(z)] * 2, **style)
+    if view.r_max < section.r_max:
+        sheet.line([right, right], [view.box.y, view.box.top], linewidth=THIN, color=GREY, linestyle="--")
 
 
 def mark_part(sheet: Sheet, whole: View, part: View) -> None:
-    """Show on the whole where the enlarged part lies, with lines across to it."""
+    """Show on the whole where the enlarged part lies."""
     low, high = whole.y(part.z_min), whole.y(part.z_max)
-    left, right = whole.box.x - 0.04, whole.box.right + 0.04
+    left, right = whole.box.x - 0.04, whole.x(part.r_max) + 0.04
     sheet.line([left, right, right, left, left], [low, low, high, high, low], linewidth=BOLD)
 
 

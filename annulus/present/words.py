@@ -41,7 +41,7 @@ def name_turns(first: int, last: int) -> str:
 
 
 def _figure(value: float) -> str:
-    if abs(value) >= 10:
+    if abs(value) >= 10 or value == round(value):
         return f"{value:.0f}"
     text = f"{value:.1f}" if abs(value) >= 1 else f"{value:.2f}"
     return "0" if float(text) == 0 else text
