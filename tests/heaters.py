@@ -7,6 +7,7 @@ from pathlib import Path
 
 from annulus.case import Case, load, loads
 from annulus.heater import SteadyHeater, solve_heater
+from annulus.heater.steady import DEFAULT_FINENESS
 
 CASES = Path(__file__).parents[1] / "cases"
 FOLDERS = tuple(sorted(path.name for path in CASES.iterdir() if path.is_dir()))
@@ -82,7 +83,7 @@ def after(line: str, more: str) -> tuple[str, str]:
 
 
 @cache
-def solved(*changes: tuple[str, str], fineness: int = 1) -> SteadyHeater:
+def solved(*changes: tuple[str, str], fineness: int = DEFAULT_FINENESS) -> SteadyHeater:
     """The small case with changes, solved once for all tests."""
     return solve_heater(edited(*changes), fineness)
 

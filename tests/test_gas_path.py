@@ -44,7 +44,7 @@ def integrated(case, gas_in, length):
             to_room = 2 * math.pi * r_out * outside * (outer - case.room.temperature)
             return from_gas - across, across - to_room
 
-        inner, outer = fsolve(residual, (0.5 * (gas + ROOM),) * 2, xtol=1e-12)
+        _, outer = fsolve(residual, (0.5 * (gas + ROOM),) * 2, xtol=1e-12)
         film = float(room_coefficient(case, np.array([outer]), length, case.flue.emissivity)[0])
         return 2 * math.pi * r_out * film * (outer - case.room.temperature)
 

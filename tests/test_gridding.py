@@ -13,11 +13,11 @@ from annulus.heater.gridding import (
     BLOCKS_WITHOUT_COIL,
     CELLS_IN_LAYER,
     CELLS_IN_SHEET,
-    NEAREST,
     block_edges,
     make_grid,
 )
 from annulus.heater.model import prepare
+from annulus.heater.steady import DEFAULT_FINENESS
 from annulus.section import lay_out
 from annulus.shapes import Rectangle
 
@@ -124,28 +124,36 @@ def test_layers_have_at_least_their_number_of_cells():
         assert least <= cells[role] <= least + 1, role
 
 
-def test_cells_are_finest_where_tube_and_flue_come_closest():
+def test_cells_are_finest_where_heat_crosses():
     section = section_of()
     face = make_grid(section).r_face
     size = np.diff(face)
     in_cavity = (face[:-1] >= section.flue_radius - 1e-9) & (face[1:] <= section.cavity_radius + 1e-9)
-    first = size[in_cavity][0]
-    assert first == size[in_cavity].min()
-    # the gap of 0.5 mm is wider than two nearest cells, 1/40 of the 15 mm tube, so it is not these that rule
-    assert first <= min(NEAREST * 15e-3, 0.25e-3)
+    assert size[in_cavity][0] == size[in_cavity].min()  # at the flue wall
+    assert size[in_cavity][0] <= 0.5e-3 * (1 + 1e-9)  # a gap holds one cell at least
     assert size[in_cavity].max() <= ACROSS * 15e-3 * 1.01
+
+
+@pytest.mark.parametrize("strip", ["0.2 mm", "0.5 mm"])
+def test_a_contact_strip_has_cells_of_its_own(strip):
+    section = section_of((GAP, f'gap = "0 mm"\ncontact_strip = "{strip}"'))
+    grid = make_grid(section, DEFAULT_FINENESS)
+    width = float(strip.split()[0]) * 1e-3
+    for turn in section.turns:
+        beside = np.searchsorted(grid.z_face, [turn.z - width / 2, turn.z + width / 2])
+        assert beside[1] - beside[0] >= 2  # faces inside the strip, so at least one whole cell
 
 
 @pytest.mark.parametrize("gap", ["0.05 mm", "0.001 mm"])
 def test_a_gap_thinner_than_a_cell_still_parts_tube_and_flue(gap):
     """However thin, the gap holds filler: no piece of tube touches a piece of flue."""
-    model = prepare(edited((GAP, f'gap = "{gap}"')))
+    model = prepare(edited((GAP, f'gap = "{gap}"')), DEFAULT_FINENESS)
     assert contact_area(model, "tube", "flue") == 0.0
     assert contact_area(model, "filler", "flue") == pytest.approx(2 * math.pi * 0.077 * 0.12, rel=1e-9)
 
 
 def test_a_touching_tube_meets_the_flue_on_its_strip():
-    model = prepare(edited((GAP, 'gap = "0 mm"\ncontact_strip = "0.4 mm"')))
+    model = prepare(edited((GAP, 'gap = "0 mm"\ncontact_strip = "0.4 mm"')), DEFAULT_FINENESS)
     strip = 4 * 2 * math.pi * 0.077 * 0.4e-3
     assert contact_area(model, "tube", "flue") == pytest.approx(strip, rel=1e-9)
     whole = 2 * math.pi * 0.077 * 0.12
@@ -168,7 +176,7 @@ def contact_area(model, one, other):
     ],
 )
 def test_a_void_may_end_a_hair_beside_another_boundary(void):
-    model = prepare(edited(after(PACKED, f"voids = [{{ {void} }}]")))
+    model = prepare(edited(after(PACKED, f"voids = [{{ {void} }}]")), DEFAULT_FINENESS)
     volume = model.pieces.volume.sum()
     layers = math.pi * (model.section.r_max**2 - 0.075**2) * 0.12
     bores = 4 * 2 * math.pi**2 * 0.085 * 0.0065**2  # Pappus

@@ -6,6 +6,7 @@ values as the case file writes them.
 
 from __future__ import annotations
 
+import itertools
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
@@ -34,7 +35,15 @@ def short_names(paths: Sequence[Path]) -> list[str]:
     """Names to tell cases apart: the folder's if the file is case.toml, else the file's; repeats numbered."""
     plain = [path.name if path.suffix != ".toml" else path.stem for path in map(Path.resolve, paths)]
     named = [path.resolve().parent.name if name == "case" else name for path, name in zip(paths, plain, strict=True)]
-    return [name if named.count(name) == 1 else f"{name}-{named[:n].count(name) + 1}" for n, name in enumerate(named)]
+    taken = {name for name in named if named.count(name) == 1}
+    return [name if name in taken else _numbered(name, taken) for name in named]
+
+
+def _numbered(name: str, taken: set[str]) -> str:
+    """The name with the first number that makes it unlike all that are taken; takes it."""
+    found = next(f"{name}-{n}" for n in itertools.count(1) if f"{name}-{n}" not in taken)
+    taken.add(found)
+    return found
 
 
 def _flatten(table: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, str]]:
