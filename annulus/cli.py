@@ -32,6 +32,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the sparse factor calls it on small blocks: threads only wait
     options = _parser().parse_args(argv)
     try:
+        _prepare(options)
         options.run(options)
     except (BoilingError, ConvergenceError) as fault:
         return _complain(fault, 1)
@@ -45,6 +46,23 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return _complain("stopped by hand; files already written are whole", 130)
     return 0
+
+
+def _prepare(options: argparse.Namespace) -> None:
+    """Refuse options that could only fail after the work is done; read the watts of a stripe."""
+    out: Path | None = getattr(options, "out", None)
+    if out is not None and out.exists() and not out.is_dir():
+        raise InputError(f"--out {out}: is a file and must be a folder, or a name that is free")
+    text: str | None = getattr(options, "stripe", None)
+    if text is not None:
+        from annulus.units import parse
+
+        try:
+            options.stripe = parse(text, "power")
+        except InputError as fault:
+            raise InputError(f"--stripe: {fault}") from fault
+        if not options.stripe > 0:
+            raise InputError(f"--stripe {text}: must be more than 0 W")
 
 
 def _complain(fault: object, status: int) -> int:
@@ -141,7 +159,7 @@ def run_section(options: argparse.Namespace) -> None:
 
         write_text(options.out / "case.toml", dump(case))
         save(draw_section(section, case), options.out / "section.png")
-        _say_written(options.out)
+        _say_written(options.out, ("section.png", "case.toml"))
 
 
 def run_steady(options: argparse.Namespace) -> None:
@@ -162,7 +180,7 @@ def run_steady(options: argparse.Namespace) -> None:
             _write_steady(options.out, heater, outcome, stripes, cautions)
     print(steady_table(outcome, cautions))
     if options.out:
-        _say_written(options.out)
+        _say_written(options.out, ("temperature.png", "stripes.png", "result.json", "case.toml"))
 
 
 def run_compare(options: argparse.Namespace) -> None:
@@ -186,7 +204,7 @@ def run_compare(options: argparse.Namespace) -> None:
     cautions = {name: judge(heater.case, heater.model.section, outcomes[name]) for name, heater in solved.items()}
     print(compare_table(outcomes, differences(list(cases.values())), cautions))
     if options.out:
-        _say_written(options.out)
+        _say_written(options.out, ("compare.png", "result.json", *(f"{name}.toml" for name in cases)))
 
 
 def run_materials(options: argparse.Namespace) -> None:
@@ -194,6 +212,8 @@ def run_materials(options: argparse.Namespace) -> None:
     from annulus.materials import find, names, packings
     from annulus.present.tables import material_text, materials_table
 
+    if options.packing and not options.name:
+        raise InputError("--packing: goes with the NAME of a material")
     if options.name:
         print(material_text(find(options.name, options.packing)))
         return
@@ -213,11 +233,10 @@ def _solve(case: Case, options: argparse.Namespace, progress: Progress) -> Stead
 
 def _stripes(heater: SteadyHeater, options: argparse.Namespace, progress: Progress):
     from annulus.conduction.stripes import trace_stripes
-    from annulus.units import parse
 
     progress("tracing heat stripes")
     sinks = [region.name for region in heater.model.section.regions if region.role == "tube"]
-    watts = parse(options.stripe, "power") if options.stripe else heater.stripe_watts()
+    watts = options.stripe or heater.stripe_watts()
     return trace_stripes(heater.field, sinks, watts)
 
 
@@ -242,7 +261,7 @@ def _write_compare(options: argparse.Namespace, solved, outcomes, progress: Prog
     from annulus.present.style import save
 
     if options.stripe is None:
-        options.stripe = f"{max(heater.stripe_watts() for heater in solved.values()):g} W"
+        options.stripe = max(heater.stripe_watts() for heater in solved.values())
     rows = [(name, outcomes[name], heater, _stripes(heater, options, progress)) for name, heater in solved.items()]
     progress("drawing")
     save(draw_compare(rows), options.out / "compare.png")
@@ -251,8 +270,8 @@ def _write_compare(options: argparse.Namespace, solved, outcomes, progress: Prog
     write_json(options.out / "result.json", {"annulus": __version__, "cases": outcomes})
 
 
-def _say_written(out: Path) -> None:
-    print(f"\nwritten to {out}: {', '.join(sorted(path.name for path in out.iterdir() if path.is_file()))}")
+def _say_written(out: Path, names: Sequence[str]) -> None:
+    print(f"\nwritten to {out}: {', '.join(names)}")
 
 
 class Progress:
