@@ -217,3 +217,17 @@ def test_balancing_keeps_symmetry_and_reaches_the_lengths():
     balanced = rooms._balance(seen, length)
     np.testing.assert_allclose(balanced.sum(axis=1), length, rtol=1e-12)
     np.testing.assert_allclose(balanced, balanced.T, rtol=0, atol=1e-15)
+
+
+def test_a_patch_belongs_to_one_open_space():
+    """A tube that reaches across the air from side to side parts it; sectors that straddle a side are split."""
+    painted = [Painted("air", Rectangle(0, 10 * MM, 0, 30 * MM)), Painted("tube", Disc(5 * MM, 15 * MM, 5 * MM))]
+    pieces = cut_grid(uniform_grid((0, 10 * MM), (0, 30 * MM), (20, 60), "plane"), painted)
+    found = see(pieces, patch=3 * MM, sectors=7)
+    height = height_of(pieces, found)
+    lower, upper = height < 15 * MM, height > 15 * MM
+    assert found.exchange[np.ix_(lower, upper)].max() == 0.0
+    z = np.where(found.link >= 0, pieces.links.z[found.link], pieces.surfaces.z[found.surface])
+    for patch in range(found.count):
+        mine = z[found.patch == patch] - 15 * MM
+        assert (mine > 0).all() or (mine < 0).all()

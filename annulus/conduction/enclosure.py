@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import connected_components
 
 from annulus.conduction.cut import ARC, R_FACE
 from annulus.conduction.pieces import Pieces
@@ -110,7 +111,8 @@ def enclose(
     elements = _elements(pieces, clear)
     if elements.region.size == 0:
         return None
-    keys = _patch_keys(pieces, elements, r_breaks, z_breaks, sectors)
+    space = _open_spaces(pieces, clear)[elements.open_piece]
+    keys = _patch_keys(pieces, elements, space, r_breaks, z_breaks, sectors)
     _, first, patch = np.unique(keys, axis=0, return_index=True, return_inverse=True)
     patch = patch.ravel()
     n = first.size
@@ -125,6 +127,7 @@ def enclose(
     good = hits >= 0
     np.add.at(seen, (np.broadcast_to(patch[:, None], hits.shape)[good], hits[good]), weight[good])
     plane = 0.5 * (seen + seen.T)
+    plane[space[first][:, None] != space[first]] = 0.0  # a ray may slip through where two circles touch
     raw_error = float(np.abs(plane.sum(axis=1) / length - 1).max())
     exchange = _balance(plane, length)
     if pieces.grid.is_cylindrical:
@@ -142,6 +145,7 @@ class _Elements:
     link: Ints
     surface: Ints
     region: Ints
+    open_piece: Ints
     kind: Ints
     disc: Ints
     place: Ints
@@ -161,6 +165,7 @@ def _elements(pieces: Pieces, clear: NDArray[np.bool_]) -> _Elements:
     link = np.flatnonzero(a != b)
     towards = np.where(b[link], 1.0, -1.0)  # link normals run from a to b
     solid = np.where(b[link], pieces.link_a[link], pieces.link_b[link])
+    inside = np.where(b[link], pieces.link_b[link], pieces.link_a[link])
     surface = np.flatnonzero(clear[pieces.region[pieces.surface_piece]])
     lk, sf = pieces.links, pieces.surfaces
 
@@ -176,6 +181,7 @@ def _elements(pieces: Pieces, clear: NDArray[np.bool_]) -> _Elements:
         link=np.concatenate([link, np.full(surface.size, -1)]),
         surface=np.concatenate([np.full(link.size, -1), surface]),
         region=region,
+        open_piece=np.concatenate([inside, pieces.surface_piece[surface]]),
         kind=kind,
         disc=disc,
         place=np.where(kind == R_FACE, both("i"), both("j")),
@@ -190,15 +196,25 @@ def _elements(pieces: Pieces, clear: NDArray[np.bool_]) -> _Elements:
     )
 
 
-def _patch_keys(pieces: Pieces, e: _Elements, r_breaks: Floats, z_breaks: Floats, sectors: int) -> Ints:
-    """What an element shares with its patch: region, kind, face or disc, side, division; shape (n, 5)."""
+def _open_spaces(pieces: Pieces, clear: NDArray[np.bool_]) -> Ints:
+    """Number of the connected open space that each piece belongs to; solids have numbers of their own."""
+    within = clear[pieces.region[pieces.link_a]] & clear[pieces.region[pieces.link_b]]
+    a, b = pieces.link_a[within], pieces.link_b[within]
+    joined = csr_matrix((np.ones(a.size), (a, b)), (pieces.count, pieces.count))
+    return connected_components(joined, directed=False)[1].astype(np.int64)
+
+
+def _patch_keys(
+    pieces: Pieces, e: _Elements, space: Ints, r_breaks: Floats, z_breaks: Floats, sectors: int
+) -> Ints:
+    """What an element shares with its patch: region, kind, face or disc, side, division, space; shape (n, 6)."""
     middle = 0.5 * (e.start + e.end)
     sector = np.floor((middle % (2 * math.pi)) / (2 * math.pi) * sectors).astype(np.int64)
     along_z, along_r = np.searchsorted(z_breaks, middle), np.searchsorted(r_breaks, middle)
     division = np.where(e.kind == ARC, sector, np.where(e.kind == R_FACE, along_z, along_r))
     place = np.where(e.kind == ARC, e.disc, e.place)
     side = np.where(e.normal_r + e.normal_z > 0, 1, 0) * (e.kind != ARC)
-    return np.stack([e.region, e.kind, place, side, division], axis=1)
+    return np.stack([e.region, e.kind, place, side, division, space], axis=1)
 
 
 def _cast(pieces: Pieces, e: _Elements, patch: Ints, keys: Ints, first: Ints) -> Ints:
