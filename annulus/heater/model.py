@@ -15,6 +15,7 @@ from annulus.case import Case
 from annulus.conduction.exchange import Radiation
 from annulus.conduction.pieces import Painted, Pieces, cut_grid
 from annulus.heater.cavity import is_open, make_radiation
+from annulus.heater.circulation import Slot, make_slot
 from annulus.heater.gridding import block_edges, make_grid
 from annulus.materials import Material
 from annulus.section import Section, lay_out
@@ -43,6 +44,8 @@ class Model:
         Each material with its pieces.
     radiation : Radiation or None
         Across still air.
+    slot : Slot or None
+        Where the air of a wide cavity circulates.
     shine : ndarray, shape (n_open,)
         Emissivity towards the room of `outside`, then `ends`; zero where still air is open to the
         room, which `radiation` covers.
@@ -61,13 +64,16 @@ class Model:
     resistance: Floats
     materials: tuple[tuple[Material, Ints], ...]
     radiation: Radiation | None
+    slot: Slot | None
     shine: Floats
 
     def conductivity(self, temperature: Floats) -> Floats:
-        """Conductivity of every piece at its temperature. [W/(m K)]"""
+        """Conductivity of every piece at its temperature, air that circulates included. [W/(m K)]"""
         k = np.empty(self.pieces.count)
         for material, mine in self.materials:
             k[mine] = material.conductivity(temperature[mine])
+        if self.slot is not None:
+            k[self.slot.air] *= self.slot.stirring(temperature)
         return k
 
     def pieces_of(self, *roles: str) -> Ints:
@@ -126,6 +132,7 @@ def prepare(case: Case, fineness: int) -> Model:
         resistance=_resistances(section),
         materials=_group_by_material(section, pieces),
         radiation=make_radiation(case, section, pieces, edges, fineness),
+        slot=make_slot(case, section, pieces),
         shine=np.where(clear, 0.0, section.outer_emissivity),
     )
 
