@@ -63,7 +63,7 @@ def paint_bands(view: View, section: Section, stripes: Stripes, full: float, fin
     full : float
         Watts of a full stripe. [W]
     fine : bool
-        With hatches and lines between bands; without them in a small view.
+        With lines between bands; without them in a small view.
     """
     paint_materials(view, section, hatched=False, roles=("filler", "void", "flue", "shroud", "insulation", "jacket"))
     dark = True
@@ -78,7 +78,7 @@ def paint_bands(view: View, section: Section, stripes: Stripes, full: float, fin
             face = colours.dark if dark else colours.light
         if heights.max() < view.z_min or heights.min() > view.z_max:
             continue
-        add_filled(view.axes, path, face, colours.hatch if fine else None, colours.ink, zorder=3)
+        add_filled(view.axes, path, face, colours.hatch, colours.ink, zorder=3)
         if fine:
             edges = LineCollection([band.line_a, band.line_b], colors=colours.dark, linewidths=0.6 * HAIR, zorder=4)
             view.axes.add_collection(edges, autolim=False)
@@ -111,7 +111,7 @@ class Sum:
 
 
 def sum_up(section: Section, stripes: Stripes) -> list[Sum]:
-    """Watts by destination and origin, largest first."""
+    """Watts by destination and origin, largest first; without what rounds to nothing."""
     sums: dict[str, Sum] = {}
     for (source, name), heat in stripes.totals.items():
         words = end_of(section, name).words
@@ -122,7 +122,7 @@ def sum_up(section: Section, stripes: Stripes) -> list[Sum]:
         else:
             colours = _colours(section, source, name)
             sums[words] = Sum(words, heat, colours)
-    return sorted(sums.values(), key=lambda one: -one.heat)
+    return sorted((one for one in sums.values() if watts(one.heat) != "0 W"), key=lambda one: -one.heat)
 
 
 def say_bypass(section: Section, stripes: Stripes) -> list[str]:

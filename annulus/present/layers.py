@@ -6,14 +6,17 @@ beside the view or for rows of words below it.
 
 from __future__ import annotations
 
+import numpy as np
+
 from annulus.case import Case
 from annulus.present.labels import Pointer
 from annulus.present.paint import regions_in
 from annulus.present.views import View, Window
 from annulus.present.words import millimetres
 from annulus.section import Region, Section, Turn
-from annulus.shapes import Disc
+from annulus.shapes import Disc, Rectangle
 
+CANDIDATES = 15  # places each way that are tried for a dot in a void
 INSET = 0.05  # of a dot from a view's lower end [in]
 
 _NAMES = {
@@ -84,10 +87,10 @@ def pointers_below(view: View, section: Section, case: Case) -> list[Pointer]:
             r, z = _beyond(section, lowest[0]), bottom
             room = lowest[0].z - 0.66 * lowest[0].outer_radius - view.z_min
             z = min(z, view.z_min + 0.5 * room)
+        elif region.role == "void":
+            r, z = _clear_of_tubes(section, shape, view.window)
         else:
-            out = 0.9 if region.role == "void" else 0.5  # beyond the tubes, so that the leader passes none
-            r = shape.r_min + out * (min(shape.r_max, view.r_max) - shape.r_min)
-            z = bottom if region.role != "void" else max(bottom, 0.5 * (shape.z_min + min(shape.z_max, view.z_max)))
+            r, z = 0.5 * (shape.r_min + min(shape.r_max, view.r_max)), bottom
         words = f"{name}: {about}" if about else name
         pointers.append(Pointer(words, view.x(r), view.y(z)))
     return pointers
@@ -119,9 +122,8 @@ def pointers_beside(view: View, section: Section, case: Case) -> list[Pointer]:
             r, z = _between(view, section, turns) or (0.5 * (shape.r_min + shape.r_max), _middle(view))
             pointers.append(Pointer(words, view.x(r), view.y(z)))
         elif region.role == "void":
-            low, high = max(shape.z_min, view.z_min), min(shape.z_max, view.z_max)
-            r = shape.r_min + 0.9 * (shape.r_max - shape.r_min)
-            pointers.append(Pointer(words, view.x(r), view.y(0.5 * (low + high))))
+            r, z = _clear_of_tubes(section, shape, view.window)
+            pointers.append(Pointer(words, view.x(r), view.y(z)))
         else:
             share = (layers.index((name, about, region)) + 0.5) / len(layers)
             z = view.z_max - share * (view.z_max - view.z_min)
@@ -156,3 +158,18 @@ def _beyond(section: Section, turn: Turn) -> float:
 
 def _middle(view: View) -> float:
     return 0.5 * (view.z_min + view.z_max)
+
+
+def _clear_of_tubes(section: Section, shape: Rectangle, window: Window) -> tuple[float, float]:
+    """A place in a void outside all tubes; beyond their crowns, if the void goes so far. [m]"""
+    share = (np.arange(CANDIDATES) + 0.5) / CANDIDATES
+    low, high = max(shape.z_min, window.z_min), min(shape.z_max, window.z_max)
+    r = (shape.r_min + share * (min(shape.r_max, window.r_max) - shape.r_min))[None, :]
+    z = (low + share * (high - low))[:, None]
+    clear = np.full((CANDIDATES, CANDIDATES), np.inf)
+    for turn in section.turns:
+        clear = np.minimum(clear, np.hypot(r - turn.r, z - turn.z) - turn.outer_radius)
+    crown = max((turn.r + turn.outer_radius for turn in section.turns), default=0.0)
+    beyond = (r > crown) & (clear > 0)
+    row, column = np.unravel_index(np.argmax(np.where(beyond, clear + crown, clear)), clear.shape)
+    return float(r[0, column]), float(z[row, 0])

@@ -5,6 +5,8 @@ Goes in: a `SteadyHeater`. Comes out: a figure.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from matplotlib.colors import Colormap, Normalize
 from matplotlib.figure import Figure
@@ -12,14 +14,15 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
+from annulus.heater.outcome import summarise
 from annulus.heater.steady import SteadyHeater
-from annulus.present.pages import ABOVE_VIEW, PAGE, Page, heat_of_turns, lay_page
+from annulus.present.pages import ABOVE_VIEW, PAGE, Page, lay_page
 from annulus.present.paint import number_turns, paint_outlines
 from annulus.present.raster import rasterise
 from annulus.present.sheet import Box, Sheet
 from annulus.present.style import BODY, HAIR, SMALL, THIN, applied, temperature_colours
 from annulus.present.views import View
-from annulus.present.words import celsius, share, watts
+from annulus.present.words import degrees, share, watts
 from annulus.units.celsius import to_celsius
 
 Floats = NDArray[np.float64]
@@ -29,6 +32,8 @@ ISOTHERMS = 9  # about so many in a view
 COLUMN = (0.9, 2.1)  # for the colour bar, which is at least so high as its second part [in]
 HIGHEST_BAR = 3.6  # [in]
 MUCH = 0.5  # of the range of temperatures
+POINTS = 60  # of an isotherm that are tried for its value
+WORTH_A_LABEL = 1.5  # length of a further run of an isotherm that is named too [in]
 KEEP_OFF = 0.12  # of an isotherm's value from a view's edge and from other words [in]
 
 
@@ -71,24 +76,26 @@ def _about(heater: SteadyHeater) -> str:
 
 
 def _sentences(heater: SteadyHeater) -> list[str]:
-    field, model = heater.field, heater.model
-    wall = field.surface_temperature[model.gas_surfaces]
-    outside = field.surface_temperature[model.outside]
-    from_gas = float(field.surface_flow[model.gas_surfaces].sum())
-    to_water = sum(heat_of_turns(heater))
-    room = from_gas - to_water
-    first = f"{watts(from_gas)} enter the flue wall along the coil; {watts(to_water)} reach the water, "
-    if room >= 0:
-        first += f"{watts(room)} ({share(room, from_gas)}) the room."
+    outcome = summarise(heater)
+    to_water = outcome["heat_to_water_W"]
+    to_room = outcome["heat_through_outside_W"] + outcome["heat_through_ends_W"]
+    entered = to_water + to_room
+    if not heater.model.section.turns:
+        first = f"{watts(entered)} enter the flue wall and reach the room."
+    elif to_room >= 0:
+        first = (
+            f"{watts(entered)} enter the flue wall along the coil; {watts(to_water)} reach the water, "
+            f"{watts(to_room)} ({share(to_room, entered)}) the room."
+        )
     else:
-        first += f"{watts(-room)} of it from the room."
-    if not model.section.turns:
-        first = f"{watts(from_gas)} enter the flue wall and reach the room."
-    return [
-        first,
-        f"Flue wall inside {celsius(float(wall.min()))} to {celsius(float(wall.max()))}; "
-        f"outside surface at most {celsius(float(outside.max()))}; room {celsius(heater.case.room.temperature)}.",
-    ]
+        first = (
+            f"{watts(entered)} enter the flue wall along the coil; {watts(to_water)} reach the water, "
+            f"{watts(-to_room)} of it from the room."
+        )
+    coldest, hottest, outside, room = (
+        degrees(outcome[key]) for key in ("wall_min_C", "wall_max_C", "outside_max_C", "room_C")
+    )
+    return [first, f"Flue wall inside {coldest} to {hottest}; outside at most {outside}; room {room}."]
 
 
 def _hottest_turn(heater: SteadyHeater) -> int | str:
@@ -154,26 +161,45 @@ def _paint(
 
 
 def _label_isotherms(sheet: Sheet, view: View, heater: SteadyHeater, image: np.ma.MaskedArray, levels: Floats) -> None:
-    """The value on each isotherm, at the place farthest from other words and from tubes."""
+    """The value on each isotherm, and again on its other long runs, far from other words and from tubes."""
     r, z = _dots(view)
     contours = view.axes.contour(r, z, image, levels=levels, linewidths=0.0)
-    taken: list[Box] = []
-    for level, lines in zip(levels, contours.allsegs, strict=True):
-        words = f"{level:g}"
-        width, height = sheet.measure(words, SMALL)
-        points = [(view.x(x), view.y(y)) for line in lines for x, y in line[:: max(1, len(line) // 60)]]
-        best, room = None, 0.0
-        for x, y in points:
-            box = Box(x - width / 2, y - height / 2, width, height)
-            found = min([_inside(view, box), *(_apart(box, other) for other in taken), _off_tubes(view, heater, x, y)])
-            if found > room:
-                best, room = box, found
-        if best is None or room < KEEP_OFF / 2:
-            continue
-        taken.append(best)
-        label = sheet.text(best.x + width / 2, best.y + height / 2, words, SMALL, ha="center")
-        label.set(color="white", path_effects=[withStroke(linewidth=1.8, foreground="#20242a")])
+    runs = [
+        (f"{level:g}", [(view.x(x), view.y(y)) for x, y in line[:: max(1, len(line) // POINTS)]])
+        for level, lines in zip(levels, contours.allsegs, strict=True)
+        for line in sorted(lines, key=len, reverse=True)
+    ]
     contours.remove()
+    named = [words for words, _ in runs]
+    first = [named.index(words) == n for n, words in enumerate(named)]
+    taken: list[Box] = []
+    for words, points in [run for run, is_first in zip(runs, first, strict=True) if is_first] + [
+        run for run, is_first in zip(runs, first, strict=True) if not is_first and _length(run[1]) > WORTH_A_LABEL
+    ]:
+        box = _best_place(sheet, view, heater, words, points, taken)
+        if box is None:
+            continue
+        taken.append(box)
+        label = sheet.text(box.x + box.width / 2, box.y + box.height / 2, words, SMALL, ha="center")
+        label.set(color="white", path_effects=[withStroke(linewidth=1.8, foreground="#20242a")])
+
+
+def _best_place(
+    sheet: Sheet, view: View, heater: SteadyHeater, words: str, points: Sequence[tuple[float, float]], taken: list[Box]
+) -> Box | None:
+    """Box around words at the point of a line that is farthest from all else; None if there is no room."""
+    width, height = sheet.measure(words, SMALL)
+    best, room = None, 0.5 * KEEP_OFF
+    for x, y in points:
+        box = Box(x - width / 2, y - height / 2, width, height)
+        found = min([_inside(view, box), *(_apart(box, other) for other in taken), _off_tubes(view, heater, x, y)])
+        if found > room:
+            best, room = box, found
+    return best
+
+
+def _length(points: Sequence[tuple[float, float]]) -> float:
+    return float(np.hypot(*np.diff(np.array(points), axis=0).T).sum())
 
 
 def _inside(view: View, box: Box) -> float:

@@ -19,8 +19,12 @@ def figure_of_watts(value: float) -> str:
 
 
 def celsius(kelvin: float) -> str:
-    """Temperature to a tenth below 100 degC, else to a degree."""
-    value = to_celsius(kelvin)
+    """Temperature from kelvin, to a tenth below 100 degC, else to a degree."""
+    return degrees(to_celsius(kelvin))
+
+
+def degrees(value: float) -> str:
+    """The same from degrees Celsius."""
     return f"{value:.1f} °C" if abs(value) < 100 else f"{value:.0f} °C"
 
 
