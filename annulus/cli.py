@@ -53,6 +53,8 @@ def _prepare(options: argparse.Namespace) -> None:
     out: Path | None = getattr(options, "out", None)
     if out is not None and out.exists() and not out.is_dir():
         raise InputError(f"--out {out}: is a file and must be a folder, or a name that is free")
+    if out is not None:
+        _spare_inputs(out, options)
     text: str | None = getattr(options, "stripe", None)
     if text is not None:
         from annulus.units import parse
@@ -63,6 +65,20 @@ def _prepare(options: argparse.Namespace) -> None:
             raise InputError(f"--stripe: {fault}") from fault
         if not options.stripe > 0:
             raise InputError(f"--stripe {text}: must be more than 0 W")
+
+
+def _spare_inputs(out: Path, options: argparse.Namespace) -> None:
+    """Refuse a folder in which the resolved case would replace the case file that was read, comments and all."""
+    from annulus.studies.compare import short_names
+
+    paths: Sequence[Path] = options.cases if hasattr(options, "cases") else [options.case]
+    names = short_names(paths) if hasattr(options, "cases") else ["case"]
+    read = {(path / "case.toml" if path.is_dir() else path).resolve() for path in paths}
+    for written in (out.resolve() / f"{name}.toml" for name in names):
+        if written in read:
+            raise InputError(
+                f"--out {out}: would replace {written.name}, which is read; choose another folder"
+            )
 
 
 def _complain(fault: object, status: int) -> int:
@@ -119,17 +135,13 @@ def _add_out(command: argparse.ArgumentParser) -> None:
 
 def _add_solving(command: argparse.ArgumentParser) -> None:
     command.add_argument(
-        "--fineness", type=_fineness, default=1, metavar="N", help="split each cell into N x N (default: 1)"
+        "--within",
+        metavar="SHARE",
+        help='refine the grid until the error of the heat to the water is within this share, such as "0.5 %%"',
     )
     command.add_argument(
         "--stripe", metavar="WATTS", help='heat of one stripe, such as "10 W" (default: about 100 stripes)'
     )
-
-
-def _fineness(text: str) -> int:
-    if not text.isdecimal() or not 1 <= int(text) <= 8:
-        raise argparse.ArgumentTypeError(f"{text!r} must be a whole number from 1 to 8")
-    return int(text)
 
 
 def run_starter(options: argparse.Namespace) -> None:
@@ -166,13 +178,11 @@ def run_steady(options: argparse.Namespace) -> None:
     """Solve one case; print the ledger; write results and pictures."""
     from annulus.case import load
     from annulus.cautions import judge
-    from annulus.heater import summarise
     from annulus.present.tables import steady_table
 
     case = load(options.case)
     with Progress() as progress:
-        heater = _solve(case, options, progress)
-        outcome = summarise(heater)
+        heater, outcome = _solve(case, options, progress)
         cautions = judge(case, heater.model.section, outcome)
         stripes = _stripes(heater, options, progress) if options.out else None
         if stripes is not None:
@@ -187,7 +197,6 @@ def run_compare(options: argparse.Namespace) -> None:
     """Solve several cases and set them side by side."""
     from annulus.case import load
     from annulus.cautions import judge
-    from annulus.heater import summarise
     from annulus.present.tables import compare_table
     from annulus.studies.compare import differences, short_names
 
@@ -197,8 +206,7 @@ def run_compare(options: argparse.Namespace) -> None:
     with Progress() as progress:
         for name, case in cases.items():
             progress(name)
-            solved[name] = _solve(case, options, progress)
-            outcomes[name] = summarise(solved[name])
+            solved[name], outcomes[name] = _solve(case, options, progress)
         if options.out:
             _write_compare(options, solved, outcomes, progress)
     cautions = {name: judge(heater.case, heater.model.section, outcomes[name]) for name, heater in solved.items()}
@@ -225,10 +233,16 @@ def run_materials(options: argparse.Namespace) -> None:
     print("\nmarks: P+ published and read, P published and quoted from memory, C common practice, calc computed here")
 
 
-def _solve(case: Case, options: argparse.Namespace, progress: Progress) -> SteadyHeater:
-    from annulus.heater import solve_heater
+def _solve(case: Case, options: argparse.Namespace, progress: Progress) -> tuple[SteadyHeater, dict[str, Any]]:
+    from annulus.heater import solve_with_errors
+    from annulus.units import parse
 
-    return solve_heater(case, options.fineness, progress)
+    within = None
+    if options.within is not None:
+        within = parse(options.within, "fraction")
+        if not within > 0:
+            raise InputError(f"--within {options.within!r}: must be a positive share, such as '0.5 %'")
+    return solve_with_errors(case, within, progress)
 
 
 def _stripes(heater: SteadyHeater, options: argparse.Namespace, progress: Progress):
