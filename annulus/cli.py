@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from annulus.case import Case
     from annulus.heater import SteadyHeater
 
-PATIENCE = 1.5  # [s] after which a step that is usually quick gets a word of explanation
+PATIENCE = 2.5  # [s] after which a step that is usually quick gets a word of explanation
 COMPILING = "compiling for this machine, once: some 20 s"
 
 
@@ -76,9 +76,7 @@ def _spare_inputs(out: Path, options: argparse.Namespace) -> None:
     read = {(path / "case.toml" if path.is_dir() else path).resolve() for path in paths}
     for written in (out.resolve() / f"{name}.toml" for name in names):
         if written in read:
-            raise InputError(
-                f"--out {out}: would replace {written.name}, which is read; choose another folder"
-            )
+            raise InputError(f"--out {out}: would replace {written.name}, which is read; choose another folder")
 
 
 def _complain(fault: object, status: int) -> int:
@@ -300,6 +298,7 @@ class Progress:
         self.timer: threading.Timer | None = None
         self.begun = 0.0
         self.compiling = False
+        self.may_compile = {"cutting", "tracing"}  # first words of steps that compile on their first run
 
     def __enter__(self) -> Progress:
         return self
@@ -313,7 +312,9 @@ class Progress:
         """Say what begins now."""
         self._settle()
         self.begun = time.perf_counter()
-        if words.startswith(("cutting", "tracing")):
+        step = words.split()[0]
+        if step in self.may_compile:
+            self.may_compile.remove(step)
             self.timer = threading.Timer(PATIENCE, self._explain)
             self.timer.daemon = True
             self.timer.start()

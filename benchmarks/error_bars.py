@@ -109,7 +109,7 @@ def main() -> int:
             summarise(solve_heater(case, fineness))
             for fineness in (DEFAULT_FINENESS // 2, DEFAULT_FINENESS, FINER * DEFAULT_FINENESS)
         )
-        outcome = with_errors(fine, coarse)
+        outcome = with_errors(fine, coarse, touches=case.coil is not None and min(case.coil.gap) == 0)
         for key in CHECKED:
             if fine[key] is None:
                 continue

@@ -20,7 +20,7 @@ from annulus.errors import ConvergenceError
 Floats = NDArray[np.float64]
 Matrix: TypeAlias = spmatrix | sparray
 
-RESIDUAL = 1e-14  # of the norms of right-hand side and diagonal times solution; some 10 times round-off
+RESIDUAL = 2e-15  # of the norms of right-hand side and diagonal times solution; about round-off
 STALLED_AT = 1e-10  # a residual that no longer falls is still a solution below this
 MAX_KRYLOV = 80  # 4 times the worst seen in cases/
 
@@ -49,7 +49,7 @@ class LinearSolution:
 
 
 def solve_preconditioned(
-    matrix: Matrix, rhs: Floats, precondition: Callable[[Floats], Floats], start: Floats, tolerance: float = RESIDUAL
+    matrix: Matrix, rhs: Floats, precondition: Callable[[Floats], Floats], start: Floats, reduction: float = 0.0
 ) -> LinearSolution:
     """GMRES with right preconditioning, watched by the true residual.
 
@@ -59,8 +59,9 @@ def solve_preconditioned(
     rhs, start : ndarray, shape (n,)
     precondition : callable
         An approximate inverse, such as the factor of the base matrix.
-    tolerance : float
-        Residual sought, in the measure of `LinearSolution`; a rough one suits a round that will be repeated.
+    reduction : float
+        Of the residual at the start, that will do; 0 goes down to round-off. A rough
+        solution suits a round that will be repeated.
 
     Returns
     -------
@@ -84,8 +85,9 @@ def solve_preconditioned(
     size = float(np.linalg.norm(residual))
     history = [size / scale]
     steps = 0
-    while size > tolerance * scale and steps < MAX_KRYLOV:
-        x_new, used = _cycle(matrix, residual, precondition, x, tolerance * scale, MAX_KRYLOV - steps)
+    enough = reduction * size
+    while size > max(RESIDUAL * scale, enough) and steps < MAX_KRYLOV:
+        x_new, used = _cycle(matrix, residual, precondition, x, max(RESIDUAL * scale, enough), MAX_KRYLOV - steps)
         steps += used
         residual = rhs - matrix @ x_new
         new_size = float(np.linalg.norm(residual))
@@ -98,10 +100,10 @@ def solve_preconditioned(
         size = new_size
         if stalled and size < STALLED_AT * scale:
             break
-    if not size <= max(STALLED_AT, tolerance) * scale:
+    if not size <= max(STALLED_AT * scale, enough):
         raise ConvergenceError(
             f"linear solver: residual {size / scale:.1e} of its terms after {steps} steps must fall "
-            f"below {max(STALLED_AT, tolerance):g}; were conductivities many decades apart?",
+            f"below {STALLED_AT:g}; were conductivities many decades apart?",
             residuals=history,
             field=x,
         )

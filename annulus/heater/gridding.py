@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.conduction.grid import Grid, graded_faces
-from annulus.section import Section
+from annulus.section import Section, Turn
 from annulus.shapes import Rectangle
 
 Floats = NDArray[np.float64]
@@ -23,6 +23,7 @@ ACROSS = 1 / 6  # of the tube's diameter: cells across the tube
 GROWTH = 0.5  # how fast cells grow with distance from a closest place
 SHARE_OF_GAP = 1.0  # a gap narrower than the nearest cells is one cell, down to `SMALLEST`
 SMALLEST = 1 / 75  # of the tube's diameter
+NARROWEST = 1 / 200  # of the tube's diameter: cells on a contact strip
 CELLS_IN_SHEET = 1  # across a sheet or the flue wall
 CELLS_IN_LAYER = 6  # across insulation, or a cavity without tubes
 BLOCKS_WITHOUT_COIL = 40  # axial cells where there are no turns
@@ -51,6 +52,7 @@ def _r_faces(section: Section, fineness: int) -> Floats:
         if isinstance(region.shape, Rectangle) and region.role != "void"
     ]
     cavity = next((shape for role, shape in layers if role == "filler"), None)
+    contact = min((_contact_width(section, turn) for turn in section.turns if _touches(section, turn)), default=None)
     cells_across = {"insulation": CELLS_IN_LAYER} | dict.fromkeys(("flue", "shroud", "jacket"), CELLS_IN_SHEET)
 
     def size(r: Floats) -> Floats:
@@ -60,6 +62,9 @@ def _r_faces(section: Section, fineness: int) -> Floats:
                 inside = (r >= shape.r_min) & (r <= shape.r_max)
                 depth = shape.r_max - shape.r_min
                 wished = np.where(inside, np.minimum(wished, depth / cells_across[role]), wished)
+        if contact is not None:
+            in_wall = r <= section.flue_radius
+            wished = np.where(in_wall, np.minimum(wished, contact + GROWTH * (section.flue_radius - r)), wished)
         if cavity is not None:
             inside = (r >= cavity.r_min) & (r <= cavity.r_max)
             wished = np.where(inside, np.minimum(wished, _cavity_size(section, r, cavity.r_min, cavity.r_max)), wished)
@@ -74,9 +79,10 @@ def _cavity_size(section: Section, r: Floats, r_in: float, r_out: float) -> Floa
         return np.full(r.shape, (r_out - r_in) / CELLS_IN_LAYER)
     diameter = 2 * section.turns[0].outer_radius
     wished = np.full(r.shape, diameter * ACROSS)
-    for near in {round(turn.r - turn.outer_radius, 9) for turn in section.turns}:
-        gap = max(near - r_in, 0.0)
-        wished = np.minimum(wished, _near_size(gap, diameter) + GROWTH * np.maximum(np.abs(r - r_in) - gap, 0.0))
+    for turn in section.turns:
+        gap = max(turn.r - turn.outer_radius - r_in, 0.0)
+        nearest = _contact_width(section, turn) if _touches(section, turn) else _near_size(gap, diameter)
+        wished = np.minimum(wished, nearest + GROWTH * np.maximum(np.abs(r - r_in) - gap, 0.0))
     for far in {round(turn.r + turn.outer_radius, 9) for turn in section.turns}:
         clearance = max(r_out - far, 0.0)
         wished = np.minimum(wished, _near_size(clearance, diameter) + GROWTH * np.maximum(np.abs(r - far), 0.0))
@@ -88,6 +94,25 @@ def _near_size(gap: float, diameter: float) -> float:
     return max(SMALLEST * diameter, min(NEAREST * diameter, SHARE_OF_GAP * gap if gap > 0 else np.inf))
 
 
+def _touches(section: Section, turn: Turn) -> bool:
+    """True if the flue wall cuts a contact strip off the tube."""
+    return turn.r - turn.outer_radius < section.flue_radius
+
+
+def _contact_width(section: Section, turn: Turn) -> float:
+    """Cell size where flue and tube are closest, by the height over which heat passes there. [m]
+
+    Half the strip of a tube that touches; else half the height over which the
+    gap doubles, 0.5 sqrt(2 R g). Within `NARROWEST` and `NEAREST` of the diameter.
+    """
+    radius, apart = turn.outer_radius, turn.r - section.flue_radius
+    if _touches(section, turn):
+        width = np.sqrt(radius**2 - apart**2)
+    else:
+        width = 0.5 * np.sqrt(2 * radius * (apart - radius))
+    return float(np.clip(width, NARROWEST * 2 * radius, NEAREST * 2 * radius))
+
+
 def _z_faces(section: Section, fineness: int) -> Floats:
     edges = block_edges(section)
     middles = np.array([turn.z for turn in section.turns])
@@ -97,7 +122,7 @@ def _z_faces(section: Section, fineness: int) -> Floats:
     diameter = 2 * section.turns[0].outer_radius
     pitch = np.diff(middles).min() if middles.size > 1 else np.inf
     between = max(pitch - diameter, 0.0)
-    nearest = NEAREST * diameter
+    nearest = min(_contact_width(section, turn) for turn in section.turns)
 
     def size(z: Floats) -> Floats:
         to_middle = np.abs(z[:, None] - middles).min(axis=1)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from annulus.case import Case
 from annulus.conduction.exchange import patch_equations, with_radiation
 from annulus.conduction.network import Network, connect
-from annulus.conduction.solvers import RESIDUAL, factor, solve_preconditioned
+from annulus.conduction.solvers import factor, solve_preconditioned
 from annulus.conduction.steady import Field
 from annulus.errors import BoilingError, ConvergenceError
 from annulus.films import water, water_film
@@ -42,7 +42,7 @@ CLOSED = 1e-9  # energy balance of every loop, of the heat from the gas
 LEAST_SPAN = 1e-3  # [K], a section whose temperatures span less is judged as if they spanned this
 LEAST_HEAT = 1.0  # [W], a heat from the gas below this is judged as if it were this
 STRIPES = 100  # heat stripes in a picture that can still be counted
-EASE = 1e-5  # a round's linear residual, of the change in the round before
+EASE = 1e-1  # of the linear residual is left in a round that will be repeated
 REFACTOR_AT = 14  # steps of the linear solver that make a new factor cheaper than going on
 
 
@@ -97,7 +97,9 @@ class SteadyHeater:
         return float(power * min((1, 2, 5, 10), key=lambda step: abs(np.log(step * power / wished))))
 
 
-def solve_heater(case: Case, fineness: int = DEFAULT_FINENESS, tell: Callable[[str], None] | None = None) -> SteadyHeater:
+def solve_heater(
+    case: Case, fineness: int = DEFAULT_FINENESS, tell: Callable[[str], None] | None = None
+) -> SteadyHeater:
     """Solve a case for its steady state.
 
     Parameters
@@ -190,8 +192,8 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
             solve = factor(coupled.base)
             factorisations += 1
         start = np.concatenate([above_room, patch_above, rises])
-        tolerance = max(RESIDUAL, EASE * min(changes[-1:], default=1.0))
-        solution = solve_preconditioned(coupled.matrix, coupled.rhs, solve, start, tolerance)
+        is_last = bool(changes) and changes[-1] < SETTLED
+        solution = solve_preconditioned(coupled.matrix, coupled.rhs, solve, start, 0.0 if is_last else EASE)
         if solution.steps > REFACTOR_AT and rounds < 4:
             solve = None
         above_room, patch_above, rises = np.split(solution.x, [pieces.count, pieces.count + n_patches])
@@ -204,7 +206,7 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
         flow = driven.surface_flow(above_room)
         face = room + driven.surface_temperature(above_room, flow)
         say(f"round {rounds}: temperatures move by {changes[-1]:.0e} of their span")
-        if changes[-1] < SETTLED and tolerance == RESIDUAL:
+        if changes[-1] < SETTLED and is_last:
             break
     else:
         raise ConvergenceError(

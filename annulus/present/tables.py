@@ -5,12 +5,14 @@ Goes in: outcomes, sections, materials. Comes out: text. No physics.
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from annulus.case import Case
 from annulus.cautions import ALWAYS, DEFER, Caution
+from annulus.heater.precision import error_key
 from annulus.materials import Material
 from annulus.section import Section
 from annulus.units.celsius import to_celsius
@@ -63,28 +65,42 @@ def columns(rows: Sequence[Sequence[str]]) -> str:
     return "\n".join(lines)
 
 
-def number(value: float | None, unit: str, digits: int) -> str:
-    """A number with its unit, or a dash where there is none."""
+def number(value: float | None, unit: str, digits: int, error: float | None = None) -> str:
+    """A number with its error and unit, or a dash where there is none; the error sets the digits."""
     if value is None:
         return "-"
     if unit == "%":
         value = 100 * value
+    if error is not None:
+        digits = min(max(-math.floor(math.log10(max(error, 1e-3))), 0), 2)
+        return f"{plain(value, digits)} ± {math.ceil(error * 10**digits) / 10**digits:.{digits}f} {unit}"
+    return f"{plain(value, digits)} {unit}"
+
+
+def plain(value: float, digits: int) -> str:
+    """A number with this many decimals, never minus zero."""
     text = f"{value:.{digits}f}"
-    return f"{text.removeprefix('-') if float(text) == 0 else text} {unit}"
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def entry(outcome: Outcome, key: str, unit: str, digits: int) -> str:
+    """A result of an outcome as text, with its error if it has one."""
+    return number(outcome.get(key), unit, digits, outcome.get(error_key(key)))
 
 
 def steady_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     """Everything a builder reads from one steady run."""
     parts = [_title(outcome)]
     for heading, lines in GROUPS:
-        rows = [(label, number(outcome[key], unit, digits)) for label, key, unit, digits in lines if _has(outcome, key)]
+        rows = [(label, entry(outcome, key, unit, digits)) for label, key, unit, digits in lines if _has(outcome, key)]
         if rows:
             parts.append(f"{heading}\n{columns(rows)}")
     if outcome["heat_to_turn_W"]:
-        parts.append(_turns(outcome["heat_to_turn_W"]))
+        parts.append(_turns(outcome))
     parts.append(
         f"Energy closes to {outcome['balance_error']:.0e} of the heat from the gas; "
-        f"{outcome['pieces']} pieces, {outcome['rounds']} rounds."
+        f"{outcome['pieces']} pieces, {outcome['rounds']} rounds. "
+        "After ±: the error of the grid, not of the laws; a gas-side law is good to some 40 %."
     )
     parts.append(caution_text(cautions))
     return "\n\n".join(parts)
@@ -112,7 +128,7 @@ def compare_table(
         parts.append("The cases do not differ but in name.")
     for heading, lines in GROUPS:
         rows = [
-            (label, *(number(outcome.get(key), unit, digits) for outcome in named.values()))
+            (label, *(entry(outcome, key, unit, digits) for outcome in named.values()))
             for label, key, unit, digits in lines
             if any(_has(outcome, key) for outcome in named.values())
         ]
@@ -205,12 +221,13 @@ def material_text(material: Material) -> str:
     return "\n".join(lines)
 
 
-def _turns(watts: Sequence[float]) -> str:
+def _turns(outcome: Outcome) -> str:
+    watts, errors = outcome["heat_to_turn_W"], outcome.get("heat_to_turn_error_W")
     if len(watts) <= TURNS_IN_FULL:
         chosen = list(range(len(watts)))
     else:
         chosen = [0, 1, 2, len(watts) // 2, len(watts) - 3, len(watts) - 2, len(watts) - 1]
-    rows = [(f"turn {n + 1}", number(watts[n], "W", 1)) for n in reversed(chosen)]
+    rows = [(f"turn {n + 1}", number(watts[n], "W", 1, errors[n] if errors else None)) for n in reversed(chosen)]
     return "Heat of each turn, top to bottom\n" + columns(rows)
 
 
