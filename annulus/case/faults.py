@@ -27,6 +27,7 @@ ALTERNATIVES: dict[str, tuple[str, ...]] = {
     "coil": ("tube_length", "height"),
     "shroud": ("inner_diameter",),
 }
+UNKNOWN = "is not a key of"  # how the rule of an unknown key begins
 MAX_SHOWN = 60  # characters of a value repeated in a message
 _NOTHING = object()
 
@@ -71,7 +72,7 @@ def explain(error: ErrorDetails) -> Fault:
     if kind == "missing":
         return Fault(path, f"is missing{_write_like(path)}")
     if kind == "extra_forbidden":
-        return Fault(path, f"is not a key of {_table(path[:-1])}; {_meant(path)}", error["input"])
+        return Fault(path, f"{UNKNOWN} {_table(path[:-1])}; {_meant(path)}", error["input"])
     if isinstance(context.get("error"), InputError):
         return Fault(path, str(context["error"]), error["input"])
     if kind in ("model_type", "model_attributes_type", "dict_type"):
@@ -111,6 +112,12 @@ def known_keys(path: Path) -> list[str]:
     return [*listed, *ALTERNATIVES.get(dotted(path), ())]
 
 
+def nearest_key(path: Path) -> str | None:
+    """Key of the same table that an unknown one resembles."""
+    near = difflib.get_close_matches(str(path[-1]), known_keys(path[:-1]), n=1, cutoff=0.6)
+    return near[0] if near else None
+
+
 def _item(annotation: Any) -> Any:
     return next((a for a in get_args(annotation) if a is not Ellipsis), None)
 
@@ -129,9 +136,9 @@ def _meant(path: Path) -> str:
     """Which known key an unknown one was meant to be."""
     key, table = str(path[-1]), path[:-1]
     known = known_keys(table)
-    near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
-    if near:
-        return f"did you mean '{near[0]}'?"
+    near = nearest_key(path)
+    if near is not None:
+        return f"did you mean '{near}'?"
     homes = [name for name in Case.model_fields if name not in table and key in known_keys((name,))]
     if homes:
         return f"it belongs to {' or '.join(f'[{name}]' for name in homes)}"

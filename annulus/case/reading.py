@@ -15,7 +15,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from annulus.case.checks import check
 from annulus.case.deriving import derive
-from annulus.case.faults import Fault, Path, explain, refuse
+from annulus.case.faults import UNKNOWN, Fault, Path, explain, nearest_key, refuse
 from annulus.case.lookups import check_materials
 from annulus.case.parts import Case
 from annulus.errors import InputError
@@ -81,6 +81,9 @@ def loads(text: str, name: str = "case") -> Case:
 
     data, faults, excused = derive(raw)
     complaints = _complaints(data)
+    # a misspelt key is one fault, not also a missing one
+    unknown = [fault.path for fault in complaints if fault.rule.startswith(UNKNOWN)]
+    excused |= {(*path[:-1], near) for path in unknown if (near := nearest_key(path)) is not None}
     faults += [fault for fault in complaints if not _is_excused(fault, excused)]
     unsound = {fault.path[0] for fault in complaints if fault.path}
     faults += check_materials(data)

@@ -46,6 +46,7 @@ SHARES = (
     ("flue wall to tube bore", "share_wall_to_bore", "%", 1),
     ("water film", "share_water_film", "%", 1),
 )
+ROOM_KEYS = ("heat_to_room_W", "heat_through_outside_W", "heat_through_ends_W", "heat_from_bare_flue_W")
 GROUPS = (
     ("Where the heat goes", LEDGER),
     ("Temperatures", TEMPERATURES),
@@ -97,11 +98,14 @@ def steady_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
             parts.append(f"{heading}\n{columns(rows)}")
     if outcome["heat_to_turn_W"]:
         parts.append(_turns(outcome))
-    parts.append(
+    closing = (
         f"Energy closes to {outcome['balance_error']:.0e} of the heat from the gas; "
         f"{outcome['pieces']} pieces, {outcome['rounds']} rounds. "
         "After ±: the error of the grid, not of the laws; a gas-side law is good to some 40 %."
     )
+    if any(plain(outcome[key], 2).startswith("-") for key in ROOM_KEYS):
+        closing += " A minus to the room: the room is warmer there and gives heat."
+    parts.append(textwrap.fill(closing, LINE))
     parts.append(caution_text(cautions))
     return "\n\n".join(parts)
 
