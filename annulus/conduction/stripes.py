@@ -71,6 +71,8 @@ class Stripes:
     bands : tuple of Band
         Source by source and then along its boundary (up r_min, outwards on z_max, down r_max,
         inwards on z_min, anticlockwise on a rim).
+    watts : float
+        Of a full band. [W]
     totals : dict from (source, destination) to float
         [W]
     lost_watts : float
@@ -79,6 +81,7 @@ class Stripes:
     """
 
     bands: tuple[Band, ...]
+    watts: float
     totals: dict[tuple[str, str], float]
     lost_watts: float
 
@@ -310,4 +313,4 @@ class _Tracing:
                     line = neighbour
                 key = (source, destination)
                 totals[key] = totals.get(key, 0.0) + float(shares.sum())
-        return Stripes(tuple(bands), totals, lost)
+        return Stripes(tuple(bands), watts, totals, lost)

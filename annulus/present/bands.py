@@ -50,11 +50,6 @@ def end_of(section: Section, name: str) -> End:
     return End("the gas", "back into the gas", ENDS)
 
 
-def full_stripe(stripes: Stripes) -> float:
-    """Watts of a full stripe, the most that any carries. [W]"""
-    return max((band.watts for band in stripes.bands), default=0.0)
-
-
 def paint_bands(view: View, section: Section, stripes: Stripes, full: float, fine: bool = True) -> None:
     """Fill every band: full ones dark and light in turn, lesser ones pale; the tubes on top.
 

@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from annulus.conduction.stripes import Stripes
 from annulus.errors import InputError
 from annulus.heater.steady import SteadyHeater
-from annulus.present.bands import full_stripe, paint_bands
+from annulus.present.bands import paint_bands
 from annulus.present.layers import parts_in
 from annulus.present.paint import number_turns
 from annulus.present.sheet import MARGIN, NARROWEST, Box, Sheet, add_filled, line_height, rectangle
@@ -70,17 +70,13 @@ class _Plan:
         return self.title + 0.3 + VIEW_HEIGHT + self.names + bars + table
 
 
-def draw_compare(
-    cases: Sequence[Compared], per_stripe: float | None = None, title: str = "Cases side by side"
-) -> Figure:
+def draw_compare(cases: Sequence[Compared], title: str = "Cases side by side") -> Figure:
     """Draw several cases side by side.
 
     Parameters
     ----------
     cases : sequence of (name, outcome, heater, stripes)
         `outcome` as `annulus.heater.outcome.summarise` gives it; all stripes traced with the same watts.
-    per_stripe : float, optional
-        Watts of a full stripe; by default the most that a stripe carries. [W]
     title : str
 
     Returns
@@ -99,7 +95,7 @@ def draw_compare(
         rows = math.ceil(len(cases) / PER_ROW)
         width = 2 * MARGIN + columns * COLUMN + (columns - 1) * BETWEEN
         sheet = Sheet(max(width, NARROWEST), 4.0)  # to measure on
-        plan = _plan(sheet, cases, per_stripe)
+        plan = _plan(sheet, cases)
         _head(sheet, title, plan.full)
         head = sheet.height - MARGIN - sheet.body.top
         sheet = Sheet(sheet.width, 2 * MARGIN + head + rows * plan.height + (rows - 1) * BETWEEN)
@@ -112,7 +108,7 @@ def draw_compare(
         return sheet.figure
 
 
-def _plan(sheet: Sheet, cases: Sequence[Compared], per_stripe: float | None) -> _Plan:
+def _plan(sheet: Sheet, cases: Sequence[Compared]) -> _Plan:
     sections = [heater.model.section for _, _, heater, _ in cases]
     scale = min((COLUMN - GAS) / (section.r_max - section.r_min) for section in sections)
     for section in sections:
@@ -126,7 +122,7 @@ def _plan(sheet: Sheet, cases: Sequence[Compared], per_stripe: float | None) -> 
         scale=scale,
         names=max(parts) * line_height(SMALL) + 0.15,
         title=lines * line_height(BODY) + 0.05,
-        full=per_stripe or max(full_stripe(stripes) for _, _, _, stripes in cases),
+        full=cases[0][3].watts,
         least=min(0.0, *flows),
         most=max(0.0, *flows),
         figures=max(sheet.measure(figure_of_watts(value), SMALL)[0] for value in flows),

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from annulus.conduction.stripes import Stripes
 from annulus.heater.steady import SteadyHeater
-from annulus.present.bands import draw_legend, full_stripe, legend_height, paint_bands, say_bypass, sum_up
+from annulus.present.bands import draw_legend, legend_height, paint_bands, say_bypass, sum_up
 from annulus.present.pages import PAGE, lay_page
 from annulus.present.paint import number_turns
 from annulus.present.sheet import Sheet
@@ -20,9 +20,7 @@ from annulus.present.words import watts
 COLUMN = 2.6  # for the legend [in]
 
 
-def draw_stripes(
-    heater: SteadyHeater, stripes: Stripes, detail: int | str = "middle", per_stripe: float | None = None
-) -> Figure:
+def draw_stripes(heater: SteadyHeater, stripes: Stripes, detail: int | str = "middle") -> Figure:
     """Draw the heat stripes of a heater.
 
     Parameters
@@ -32,15 +30,13 @@ def draw_stripes(
         Of the heater's field, with its tubes as sinks.
     detail : int or {"bottom", "middle", "top"}
         Which turns are shown enlarged.
-    per_stripe : float, optional
-        Watts of a full stripe; by default the most that a stripe carries. [W]
 
     Returns
     -------
     Figure
     """
     with applied():
-        section, full = heater.model.section, per_stripe or full_stripe(stripes)
+        section, full = heater.model.section, stripes.watts
         sheet = Sheet(*PAGE)
         about = f"heat stripes: each full one carries {watts(full)} from where it enters to where it ends"
         sheet.head(heater.case.title, about + (" (an invented example)" if heater.case.invented else ""))
