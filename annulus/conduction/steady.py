@@ -166,7 +166,7 @@ def solve_steady(
         temperature = datum + rise
         surface_flow = risen.surface_flow(rise)
         face = datum + risen.surface_temperature(rise, surface_flow)
-        span = max(float(np.ptp(new)), LEAST_SPAN * float(np.abs(temperature).max()))
+        span = max(float(np.ptp(new)), LEAST_SPAN * float(np.abs(temperature).max()), float(np.finfo(float).tiny))
         changes.append(float(np.abs(new - unknowns).max()) / span)
         unknowns = new
         if changes[-1] < SETTLED or (rounds == 1 and _is_linear(conductivity, boundaries, radiation)):
