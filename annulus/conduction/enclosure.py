@@ -204,9 +204,7 @@ def _open_spaces(pieces: Pieces, clear: NDArray[np.bool_]) -> Ints:
     return connected_components(joined, directed=False)[1].astype(np.int64)
 
 
-def _patch_keys(
-    pieces: Pieces, e: _Elements, space: Ints, r_breaks: Floats, z_breaks: Floats, sectors: int
-) -> Ints:
+def _patch_keys(pieces: Pieces, e: _Elements, space: Ints, r_breaks: Floats, z_breaks: Floats, sectors: int) -> Ints:
     """What an element shares with its patch: region, kind, face or disc, side, division, space; shape (n, 6)."""
     middle = 0.5 * (e.start + e.end)
     sector = np.floor((middle % (2 * math.pi)) / (2 * math.pi) * sectors).astype(np.int64)
