@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 from annulus.case import Case, load, loads
-from annulus.heater import SteadyHeater, solve_heater
+from annulus.heater import SteadyHeater, solve_heater, solve_with_errors
 from annulus.heater.steady import DEFAULT_FINENESS
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -89,6 +90,11 @@ def solved(*changes: tuple[str, str], fineness: int = DEFAULT_FINENESS) -> Stead
 
 
 @cache
+def solved_pair(name: str) -> tuple[SteadyHeater, dict[str, Any]]:
+    """A case of `cases/` on the default pair of grids, with its errors, solved once for all tests."""
+    return solve_with_errors(load(CASES / name))
+
+
 def solved_folder(name: str) -> SteadyHeater:
-    """A case of `cases/`, solved once for all tests."""
-    return solve_heater(load(CASES / name))
+    """A case of `cases/` on the default grid."""
+    return solved_pair(name)[0]
