@@ -38,8 +38,8 @@ def solve_with_errors(
     ----------
     case : Case
     within : float, optional
-        Refine until the error of the heat to the water is no more than this
-        share of it. Without it, the default pair. [-]
+        Refine until the error of the heat to the water (without a coil: to the
+        room) is no more than this share of it. Without it, the default pair. [-]
     tell : callable, optional
         Told in a few words what is going on.
 
@@ -69,13 +69,14 @@ def solve_with_errors(
         heater = solve_heater(case, fineness, tell)
         fine = summarise(heater)
         outcome = with_errors(fine, coarse, _touches(heater))
-        reached = outcome["heat_to_water_error_W"]
-        if within is None or reached <= within * abs(outcome["heat_to_water_W"]):
+        goal = "water" if heater.model.section.turns else "room"
+        heat, reached = outcome[f"heat_to_{goal}_W"], outcome[f"heat_to_{goal}_error_W"]
+        if within is None or reached <= within * abs(heat):
             return heater, outcome
         if fineness * 2 > FINEST:
             raise ConvergenceError(
-                f"heat to the water: error {reached:.3g} W on the finest grid (fineness {fineness}) must be within "
-                f"{100 * within:g} % of {outcome['heat_to_water_W']:.1f} W; ask for less"
+                f"heat to the {goal}: error {reached:.3g} W on the finest grid (fineness {fineness}) must be within "
+                f"{100 * within:g} % of {heat:.1f} W; ask for less"
             )
         coarse, fineness = fine, 2 * fineness
 
@@ -94,7 +95,7 @@ def with_errors(fine: Mapping[str, Any], coarse: Mapping[str, Any], touches: boo
     for key, value in fine.items():
         result[key] = value
         unit = key.rsplit("_", 1)[-1]
-        if unit not in UNITS_WITH_ERRORS or key in EXACT or value is None:
+        if unit not in UNITS_WITH_ERRORS or key.endswith("_K_W") or key in EXACT or value is None:
             continue
         if isinstance(value, list):
             pairs = zip(value, coarse[key], strict=True)
