@@ -71,7 +71,7 @@ def test_without_streams_the_section_stands_alone():
     network = wall(area=1.0, segments=4, inner=20.0, outer=20.0, outer_ambient=50.0)
     coupled = couple(network, [])
     assert abs(coupled.matrix - network.matrix).max() == 0.0
-    np.testing.assert_array_equal(coupled.rhs, network.drive)
+    np.testing.assert_array_equal(coupled.drive, network.drive)
 
 
 def test_segment_order_is_the_order_of_flow():

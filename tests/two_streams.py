@@ -37,8 +37,8 @@ def stream(network: Network, side: str, inlet: float, capacity: float, upwards: 
 def solve(network: Network, streams: list[Stream]) -> tuple[Coupled, np.ndarray, list[np.ndarray]]:
     """Coupled equations, temperatures of pieces, and of each stream at inlet and segment ends. [K]"""
     coupled = couple(network, streams)
-    start = np.zeros(coupled.rhs.size)
-    x = solve_preconditioned(coupled.matrix, coupled.rhs, factor(coupled.base), start).x
+    start = np.zeros(coupled.drive.size)
+    x = solve_preconditioned(coupled.matrix, coupled.drive, factor(coupled.base_matrix), start).x
     n = network.pieces.count
     ends, first = [], n
     for one in streams:

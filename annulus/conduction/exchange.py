@@ -8,6 +8,7 @@ each patch to the surfaces it is made of, and the heat flows with radiation in.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,24 +110,32 @@ class PatchEquations:
     held: Floats
     solid_share: Floats
 
-    def join(self) -> tuple[sparray, sparray, Floats]:
-        """Second-order matrix, base matrix and right-hand side for pieces, then patches."""
-        free = np.isnan(self.held)
-        hold = diags_array(np.where(free, self.hold, 0.0))
-        own = diags_array(np.where(free, self.hold + self.between.sum(axis=1), 1.0))
-        strong = np.where(self.between > STRONG * self.between.sum(axis=1)[:, None], self.between, 0.0)
+    @property
+    def _free(self) -> NDArray[np.bool_]:
+        return np.isnan(self.held)
+
+    @cached_property
+    def matrix(self) -> sparray:
+        """Second-order matrix of pieces, then patches."""
+        return self._joined(self.network.matrix, self.to_surface, self.between)
+
+    @cached_property
+    def base_matrix(self) -> sparray:
+        """First-order matrix of pieces, then patches, weak exchange left out: the one to factor."""
+        strong = self.between > STRONG * self.between.sum(axis=1)[:, None]
+        return self._joined(self.network.base_matrix, self.base_to_surface, np.where(strong, self.between, 0.0))
+
+    @cached_property
+    def drive(self) -> Floats:
+        """Right-hand side of pieces, then patches."""
+        return np.concatenate([self.network.drive, np.where(self._free, 0.0, self.held)])
+
+    def _joined(self, square: csr_matrix, to_surface: csr_matrix, between: Floats) -> sparray:
+        hold = diags_array(np.where(self._free, self.hold, 0.0))
+        own = diags_array(np.where(self._free, self.hold + self.between.sum(axis=1), 1.0))
         share = self.base_to_surface.T @ hold
-        second, base = (
-            block_array(
-                [[matrix + share @ surface, -share], [-(hold @ surface), own - csr_matrix(between * free[:, None])]],
-                format="csr",
-            )
-            for matrix, surface, between in (
-                (self.network.matrix, self.to_surface, self.between),
-                (self.network.base_matrix, self.base_to_surface, strong),
-            )
-        )
-        return second, base, np.concatenate([self.network.drive, np.where(free, 0.0, self.held)])
+        patches = own - csr_matrix(between * self._free[:, None])
+        return block_array([[square + share @ to_surface, -share], [-(hold @ to_surface), patches]], format="csr")
 
     def heat_into(self, patch_temperature: Floats) -> Floats:
         """Radiant heat that each patch gains, shape (n_patches,). [W]"""

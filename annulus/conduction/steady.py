@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.conduction.boundaries import Boundary
-from annulus.conduction.exchange import RadiantFlow, Radiation, patch_equations, with_radiation
+from annulus.conduction.exchange import PatchEquations, RadiantFlow, Radiation, patch_equations, with_radiation
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.solvers import factor, solve_preconditioned
@@ -155,13 +155,12 @@ def solve_steady(
         datum = float(np.median((q0 / np.where(h > 0, h, 1.0))[h > 0]))
         unknowns = unknowns - datum
         risen = replace(network, surface_drive=network.surface_drive - network.surface_conductance * datum)
-        matrix, base, rhs = risen.matrix, risen.base_matrix, risen.drive
+        body: Network | PatchEquations = risen
         if radiation is not None:
-            patches = patch_equations(risen, resistance, radiation, datum + unknowns[pieces.count :], datum)
-            matrix, base, rhs = patches.join()
-        rhs = rhs + np.concatenate([heat, np.zeros(n_patches)])
+            body = patches = patch_equations(risen, resistance, radiation, datum + unknowns[pieces.count :], datum)
+        rhs = body.drive + np.concatenate([heat, np.zeros(n_patches)])
         factorisations += 1
-        new = solve_preconditioned(matrix, rhs, factor(base), unknowns).x
+        new = solve_preconditioned(body.matrix, rhs, factor(body.base_matrix), unknowns).x
         rise = new[: pieces.count]
         temperature = datum + rise
         surface_flow = risen.surface_flow(rise)

@@ -189,11 +189,11 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
             patches = patch_equations(network, model.resistance, model.radiation, room + patch_above, room)
         coupled = couple(network, [replace(stream, inlet=stream.inlet - room) for stream in streams], patches)
         if solve is None:
-            solve = factor(coupled.base)
+            solve = factor(coupled.base_matrix)
             factorisations += 1
         start = np.concatenate([above_room, patch_above, rises])
         is_last = bool(changes) and changes[-1] < SETTLED
-        solution = solve_preconditioned(coupled.matrix, coupled.rhs, solve, start, 0.0 if is_last else EASE)
+        solution = solve_preconditioned(coupled.matrix, coupled.drive, solve, start, 0.0 if is_last else EASE)
         if solution.steps > REFACTOR_AT and rounds < 4:
             solve = None
         above_room, patch_above, rises = np.split(solution.x, [pieces.count, pieces.count + n_patches])

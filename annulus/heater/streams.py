@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -64,19 +65,54 @@ class Coupled:
 
     Attributes
     ----------
-    matrix, base : sparse array
-        Second-order matrix, and the first-order one to factor.
-    rhs : ndarray
+    body : Network or PatchEquations
+        The section without its streams.
     mean : csr_matrix, shape (n_surfaces, n_segments)
     inlet : ndarray, shape (n_surfaces,)
         Stream temperature at each surface is mean @ rises + inlet; zero where no stream wets.
+    gather : csr_matrix, shape (n_segments, n_surfaces)
+        Sums over the surfaces of each segment.
+    carried : csr_matrix, shape (n_segments, n_segments)
+        Heat that the stream itself carries, per degree of rise. [W/K]
     """
 
-    matrix: sparray
-    base: sparray
-    rhs: Floats
+    network: Network
+    body: Network | PatchEquations
     mean: csr_matrix
     inlet: Floats
+    gather: csr_matrix
+    carried: csr_matrix
+
+    @cached_property
+    def matrix(self) -> sparray:
+        """Second-order matrix."""
+        return self._joined(self.body.matrix, self.network.surface_matrix)
+
+    @cached_property
+    def base_matrix(self) -> sparray:
+        """First-order matrix, the one to factor."""
+        return self._joined(self.body.base_matrix, self.network.base_surface_matrix)
+
+    @cached_property
+    def drive(self) -> Floats:
+        """Right-hand side. [W]"""
+        from_inlet = self.network.surface_conductance * self.inlet
+        body = self.body.drive + self._widen(self.network.pieces.at_surface.T @ from_inlet)
+        return np.concatenate([body, -(self.gather @ from_inlet)])
+
+    def _widen(self, of_pieces: Floats) -> Floats:
+        """A vector of pieces with zeros for patches behind it."""
+        return np.pad(of_pieces, (0, self.body.drive.size - of_pieces.size))
+
+    def _joined(self, square: csr_matrix, surface: csr_matrix) -> sparray:
+        pieces = self.network.pieces
+        give_mean = csr_matrix(self.mean.multiply(self.network.surface_conductance[:, None]))
+        to_pieces = csr_matrix(pieces.at_surface.T @ give_mean)
+        from_pieces = csr_matrix(self.gather @ surface)
+        to_pieces.resize(square.shape[0], to_pieces.shape[1])
+        from_pieces.resize(from_pieces.shape[0], square.shape[0])
+        within = self.carried + self.gather @ give_mean
+        return block_array([[square, -to_pieces], [from_pieces, within]], format="csr")
 
     def ambient(self, rises: Floats) -> Floats:
         """Temperature of the stream at each surface, zero where there is none, shape (n_surfaces,). [K]"""
@@ -131,18 +167,7 @@ def couple(network: Network, streams: Sequence[Stream], patches: PatchEquations 
     gather = _sparse([(rows, columns, np.ones(rows.size)) for rows, columns in sums], (total, n_surfaces))
     carried = _sparse(carry, (total, total))
 
-    matrix, base, drive = patches.join() if patches else (network.matrix, network.base_matrix, network.drive)
-    to_body = csr_matrix((np.ones(pieces.count), (np.arange(pieces.count),) * 2), (drive.size, pieces.count))
-    give = network.surface_conductance
-    give_mean = csr_matrix(mean.multiply(give[:, None]))
-    to_pieces = to_body @ (pieces.at_surface.T @ give_mean)
-    within = carried + gather @ give_mean
-    rhs = np.concatenate([drive + to_body @ (pieces.at_surface.T @ (give * inlet)), -(gather @ (give * inlet))])
-    blocks = [
-        block_array([[square, -to_pieces], [gather @ surface @ to_body.T, within]], format="csr")
-        for square, surface in ((matrix, network.surface_matrix), (base, network.base_surface_matrix))
-    ]
-    return Coupled(blocks[0], blocks[1], rhs, mean, inlet)
+    return Coupled(network, patches or network, mean, inlet, gather, carried)
 
 
 def _sparse(entries: Sequence[tuple[Ints, Ints, Floats]], shape: tuple[int, int]) -> csr_matrix:
