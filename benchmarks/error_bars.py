@@ -71,7 +71,9 @@ def random_case(rng: np.random.Generator) -> Case:
     if filler != "still air":
         lines += [
             f'settled_top = "{rng.choice([0.0, rng.uniform(1, 0.4 * pitch)]):.2f} mm"',
-            f'strip_under_tubes = "{rng.choice([0.0, rng.uniform(0.1, 1.0)]):.2f} mm"' if pitch > 1.2 * diameter else "",
+            f'strip_under_tubes = "{rng.choice([0.0, rng.uniform(0.1, 1.0)]):.2f} mm"'
+            if pitch > 1.2 * diameter
+            else "",
         ]
     if filler != "still air" or rng.random() < 0.4:
         lines += ["[shroud]", 'material = "black steel"', f'sheet = "{rng.uniform(0.6, 1.5):.2f} mm"']
@@ -113,7 +115,8 @@ def main() -> int:
         for key in CHECKED:
             if fine[key] is None:
                 continue
-            bars, values, truths = (np.atleast_1d(part) for part in (outcome[error_key(key)], fine[key], reference[key]))
+            parts = (outcome[error_key(key)], fine[key], reference[key])
+            bars, values, truths = (np.atleast_1d(part) for part in parts)
             found[key] += list(zip(bars.tolist(), np.abs(values - truths).tolist(), strict=True))
         if sys.stderr.isatty():
             print(f"\r{number + 1} of {options.sections}", end="", file=sys.stderr)
