@@ -9,6 +9,7 @@ from annulus.materials.bed import bed_conductivity, conductivity_bounds
 from annulus.materials.law import FAMILIES, MARKS, PACKINGS, Law, Material
 from annulus.materials.library import Joint, Surface, custom, find, joints, names, packings, surfaces
 from annulus.materials.tubes import Tube, least_bend_radius, tube_names, tube_size, tubes
+from annulus.materials.wall_layer import wall_coefficient
 
 __all__ = [
     "FAMILIES",
@@ -34,4 +35,5 @@ __all__ = [
     "tube_names",
     "tube_size",
     "tubes",
+    "wall_coefficient",
 ]

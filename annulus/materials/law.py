@@ -206,6 +206,8 @@ class Material:
         Lowest and highest thickness of a coating. [m]
     allowable_stress : Law or None
         Allowable tensile stress. [Pa]
+    grain_diameter : float or None
+        Of a packed bed. [m]
 
     Raises
     ------
@@ -230,6 +232,7 @@ class Material:
     conductivity_band: tuple[float, float] | None = None
     usual_thickness: tuple[float, float] | None = None
     allowable_stress: Law | None = None
+    grain_diameter: float | None = None
 
     def __post_init__(self) -> None:
         faults = []

@@ -113,6 +113,7 @@ def material_from_row(row: Mapping[str, Any], packing: str | None = None, pore_g
             expansion=row.get("expansion"),
             conductivity_band=_pair(values.get("band")),
             usual_thickness=_pair(row.get("usual_thickness")),
+            grain_diameter=row["bed"]["grain_diameter"] if "bed" in row else None,
             allowable_stress=(None if stress is None else _listed_law(stress, f"library row {name!r}, stress", PSI)),
         )
     except KeyError as error:
