@@ -135,6 +135,30 @@ def test_alternative_keys_are_accepted_and_resolved():
     assert set(ALTERNATIVES) == {"coil", "shroud"}
 
 
+def test_odd_gaps_may_be_stated_turn_by_turn():
+    case = loads(edited(('gap = "0 mm"', 'gap = "0.2 mm"'), ("# gap_at", "gap_at")))
+    assert case.coil is not None
+    expected = [2e-4] * 30
+    expected[6], expected[11:15] = 2e-3, [1e-3] * 4
+    assert case.coil.gap == tuple(expected)
+    written = tomllib.loads(dump(case))["coil"]
+    assert written["gap"] == "0.2 mm" and written["gap_at"] == {"7": "2 mm", "12-15": "1 mm"}
+    assert loads(dump(case)) == case
+
+
+def test_the_widest_odd_gap_counts_for_a_shroud_given_by_its_bore():
+    bore = ('clearance = "8 mm"', 'inner_diameter = "210 mm"')
+    case = loads(edited(bore, ('gap = "0 mm"', 'gap_at = { 7 = "2 mm" }')))
+    assert case.shroud is not None
+    assert case.shroud.clearance == pytest.approx(0.105 - 0.077 - 0.002 - 0.015, abs=1e-9)
+
+
+def test_contact_that_is_to_be_computed_is_written_back_as_such():
+    case = loads(edited(('tube-filler = "0 m2K/W"', 'filler-tube = "computed"')))
+    assert case.contacts["tube-filler"] is None
+    assert loads(dump(case)) == case
+
+
 def test_emissivity_packing_and_pressure_come_from_material_and_altitude():
     case = loads(edited(('packing = "vibrated" ', "#"), ("# emissivity = 0.8 ", "#")))
     assert case.flue.emissivity == case.material("black steel").emissivity
@@ -195,6 +219,28 @@ def test_material_of_ones_own_is_found_before_the_library():
         ([("turns = 30 ", 'turns = 30\nheight = "0.9 m" ')], ["exactly one of", "found turns, height"]),
         ([("turns = 30 ", 'tube_length = "0.3 m" ')], ["less than one turn", "531.8 mm"]),
         ([('gap = "0 mm"', 'gap = ["0 mm", "1 mm"]')], ["'coil.gap'", "2 values for 30 turns"]),
+        ([("# gap_at = { 7", "gap_at = { 31")], ["'coil.gap_at.31'", "above the top turn, which is number 30"]),
+        ([("# gap_at = { 7", "gap_at = { 15")], ["'coil.gap_at.12-15'", "that another key of gap_at names already"]),
+        ([("# gap_at = { 7", "gap_at = { top")], ["'coil.gap_at.top'", "names no turn", "12-15"]),
+        ([('# gap_at = { 7 = "2 mm"', 'gap_at = { 7 = "2"')], ["'coil.gap_at.7' = \"2\"", "no unit"]),
+        ([('# gap_at = { 7 = "2 mm"', 'gap_at = { 7 = "-1 mm"')], ["'coil.gap_at.7'", "must not be less than 0 mm"]),
+        ([('gap = "0 mm"', 'gap_at = 3')], ["'coil.gap_at' = 3", "must be a table of turns"]),
+        (
+            [('gap = "0 mm"', f"gap = {['1 mm'] * 30}"), ("# gap_at", "gap_at")],
+            ["'coil.gap_at'", "a list in gap state the gaps twice"],
+        ),
+        ([('film_at_flue = "0 mm"', 'film_at_flue = "30 mm"')], ["'filler.film_at_flue'", "empties the cavity"]),
+        (
+            [('material = "quartz sand"', 'material = "still air"'), ('packing = "vibrated"', 'packing = "none"'),
+             ('film_at_flue = "0 mm"', 'film_at_flue = "1 mm"')],
+            ["'filler.film_at_flue'", "needs a packing"],
+        ),
+        ([('tube-flue = "0 m2K/W"', 'tube-flue = "computed"')], ["'contacts.tube-flue'", "belongs to tube-filler"]),
+        (
+            [('material = "quartz sand"', 'material = "expanded graphite"'), ('packing = "vibrated" ', "#"),
+             ('tube-filler = "0 m2K/W"', 'tube-filler = "computed"')],
+            ["'contacts.tube-filler'", "size of the filler's grains", "'expanded graphite'"],
+        ),
         ([('contact_strip = "0.2 mm"', 'contact_strip = "16 mm"')], ["'coil.contact_strip'", "narrower than the tube"]),
         ([('tube = "EN 1057 15 x 1"', 'tube = "1/2 in"')], ["'coil.tube'", "which standard?"]),
         ([('tube = "EN 1057 15 x 1"', '#')], ["'coil'", "needs a tube"]),

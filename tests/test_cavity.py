@@ -1,12 +1,17 @@
 """Radiation across the still air of a heater: which surfaces take part, and what that does to the heat."""
 
+import math
+
 import numpy as np
 import pytest
 from heaters import BARE_COIL, NO_COIL, after, edited, solved
 
+from annulus.conduction.boundaries import STEFAN_BOLTZMANN
+from annulus.conduction.probe import face_temperatures
 from annulus.heater import model as models
 from annulus.heater import solve_heater, summarise
 from annulus.heater.model import prepare
+from annulus.materials import find
 
 SETTLED = after('packing = "vibrated"', 'settled_top = "12 mm"')
 STRIP = after('packing = "vibrated"', 'strip_under_tubes = "2 mm"')
@@ -71,6 +76,34 @@ def test_radiation_across_an_unfilled_cavity_helps_the_water():
     """By little here, for the gas film holds most of the resistance."""
     lit, dark = summarise(solved(AIR))["heat_to_water_W"], unlit(AIR)["heat_to_water_W"]
     assert 1.005 * dark < lit < 1.5 * dark
+
+
+def test_film_along_the_flue_costs_what_its_air_and_its_radiation_hold_back():
+    """No coil, gas side and outside fixed: layers in series, the film as a ring of air with grey walls beside it."""
+    sand = 'family = "filler"\nconductivity = "0.3 W/mK"\ndensity = "1600 kg/m3"\n'
+    sand = '[materials."my sand"]\n' + sand + 'heat_capacity = "800 J/kgK"\nemissivity = 0.85\n'
+    fixed = (
+        ('material = "quartz sand"\npacking = "vibrated"', 'material = "my sand"\nfilm_at_flue = "0.1 mm"'),
+        after('gas_flow = "9.8 g/s"', 'film_coefficient = "30 W/m2K"'),
+        after('temperature = "18 degC"', 'ends = "insulated"\nfilm_coefficient = "10 W/m2K"\n' + sand),
+    )
+    heater = solve_heater(edited(*NO_COIL, *fixed), 2)
+    pieces, field = heater.model.pieces, heater.field
+    film, bed = (pieces.region_index(name) for name in ("film at the flue", "filler"))
+    heat = -float(field.surface_flow[heater.model.outside].sum())
+    a, b = pieces.region[pieces.link_a], pieces.region[pieces.link_b]
+    hot, cold = face_temperatures(field)
+    inner_face = hot[(a == pieces.region_index("flue")) & (b == film)].mean()
+    outer_face = cold[(a == film) & (b == bed)].mean()
+    # one annular film of height 0.12 m: 2 pi k H / ln(r2 / r1) and concentric grey cylinders,
+    # Incropera et al., Fundamentals of Heat and Mass Transfer, table 13.3 (from memory)
+    r1, r2, height = 0.077, 0.0771, 0.12
+    air = float(find("still air").conductivity(0.5 * (inner_face + outer_face)))
+    conducted = 2 * math.pi * air * height / math.log(r2 / r1) * (inner_face - outer_face)
+    shine = 1 / heater.case.flue.emissivity + r1 / r2 * (1 / 0.85 - 1)
+    radiated = 2 * math.pi * r1 * height / shine * STEFAN_BOLTZMANN * (inner_face**4 - outer_face**4)
+    assert radiated > 0.01 * conducted
+    assert conducted + radiated == pytest.approx(heat, rel=1e-4)
 
 
 def test_radiation_across_a_settled_top_recovers_part_of_what_the_void_costs():

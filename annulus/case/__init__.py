@@ -6,6 +6,7 @@ kelvin, or one `InputError` with a line for every fault in the file.
 
 from annulus.case.deriving import standard_pressure
 from annulus.case.parts import (
+    FILLER_PAIRS,
     PAIRS,
     Case,
     Coil,
@@ -25,6 +26,7 @@ from annulus.case.winding import tube_centre, turn_length
 from annulus.case.writing import dump, starter
 
 __all__ = [
+    "FILLER_PAIRS",
     "PAIRS",
     "Case",
     "Coil",

@@ -96,6 +96,8 @@ def _layers(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
     filler: Filler | None = parts.get("filler")
     if filler is not None and "shroud" not in given and filler.material != "still air":
         yield Fault(("filler", "material"), "needs a [shroud] to hold it", filler.material)
+    if filler is not None and filler.film_at_flue > 0 and filler.material == "still air":
+        yield _length(("filler", "film_at_flue"), filler.film_at_flue, "needs a packing; the cavity holds air only")
 
 
 def _filler(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
@@ -112,6 +114,8 @@ def _filler(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
         return
     if filler.settled_top > 0 and width <= SLACK:
         yield _length(("filler", "settled_top"), filler.settled_top, "has no cavity to be in; add a [shroud]")
+    if filler.film_at_flue >= width > SLACK:
+        yield _length(("filler", "film_at_flue"), filler.film_at_flue, f"empties the cavity, {_mm(width)} wide")
     if filler.settled_top >= height:
         yield _length(
             ("filler", "settled_top"), filler.settled_top, f"empties the cavity, which is {_mm(height)} high"
@@ -138,11 +142,11 @@ def _contacts(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault
     needs = {"tube": "coil", "shroud": "shroud", "insulation": "insulation", "jacket": "jacket"}
     for pair, resistance in (parts.get("contacts") or {}).items():
         lacking = [needs[end] for end in pair.split("-") if end in needs and needs[end] not in given]
-        if resistance > 0 and lacking:
+        if resistance != 0 and lacking:
             yield Fault(
                 ("contacts", pair),
                 f"names a surface that is not there; add [{lacking[0]}] or remove the key",
-                show(resistance, "contact_resistance"),
+                "computed" if resistance is None else show(resistance, "contact_resistance"),
             )
 
 

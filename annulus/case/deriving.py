@@ -13,6 +13,7 @@ from typing import Any
 
 from annulus.case.faults import Fault, Path, table_of
 from annulus.case.parts import PAIRS
+from annulus.case.turn_gaps import spread, widest
 from annulus.case.winding import tube_centre, turn_length
 from annulus.errors import AnnulusError, InputError
 from annulus.materials import find, tube_size
@@ -137,11 +138,13 @@ class _Derivation:
         if coil is None:
             return
         gap, turns = coil.get("gap", "0 mm"), coil.get("turns")
-        if isinstance(gap, list):
-            return
         if not isinstance(turns, int) or isinstance(turns, bool) or turns < 1:
-            turns = 1  # reported with the part; the gap itself is still read
-        coil["gap"] = [gap] * turns
+            turns = None  # reported with the part; the gap itself is still read
+        if "gap_at" in coil:
+            coil["gap"], faults = spread(gap, coil.pop("gap_at"), turns)
+            self.faults += faults
+        elif not isinstance(gap, list):
+            coil["gap"] = [gap] * (turns or 1)
 
     def clearance(self) -> None:
         """Clearance of a shroud given by its inner diameter."""
@@ -270,11 +273,8 @@ class _Derivation:
         coil["turns"] = turns
 
     def _widest_gap(self) -> float | None:
-        gap = table_of(self.data, "coil").get("gap", "0 mm")
-        try:
-            return max(parse(text, "length") for text in (gap if isinstance(gap, list) and gap else [gap]))
-        except InputError:
-            return None
+        coil = table_of(self.data, "coil")
+        return widest(coil.get("gap", "0 mm"), coil.get("gap_at"))
 
     def _flue_radius(self) -> float | None:
         bore, wall = self._quantity("flue", "inner_diameter"), self._quantity("flue", "wall")

@@ -24,7 +24,7 @@ Path = tuple[str | int, ...]
 
 # Keys that are turned into others before the parts are built (see `deriving`).
 ALTERNATIVES: dict[str, tuple[str, ...]] = {
-    "coil": ("tube_length", "height"),
+    "coil": ("tube_length", "height", "gap_at"),
     "shroud": ("inner_diameter",),
 }
 UNKNOWN = "is not a key of"  # how the rule of an unknown key begins

@@ -11,7 +11,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from annulus.case.faults import Fault, Path, table_of
-from annulus.case.parts import Case, Coil, Filler, InPlaceMaterial
+from annulus.case.parts import FILLER_PAIRS, Case, Coil, Filler, InPlaceMaterial
 from annulus.errors import MaterialError
 from annulus.materials import Material, find, names, refuse_inside
 
@@ -67,6 +67,22 @@ def check_materials(data: Mapping[str, Any]) -> Iterator[Fault]:
             continue
         if families and material.family not in families:
             yield Fault(path, f"is of the family '{material.family}'; here goes {' or '.join(families)}", name)
+        if path == ("filler", "material"):
+            yield from _wall_layers(data, material)
+
+
+def _wall_layers(data: Mapping[str, Any], filler: Material) -> Iterator[Fault]:
+    """Faults of contacts that are to be computed from the filler's grains."""
+    for pair in (pair for pair, value in table_of(data, "contacts").items() if value == "computed"):
+        if pair not in FILLER_PAIRS:
+            yield Fault(("contacts", pair), f"belongs to {', '.join(FILLER_PAIRS)}; state a resistance", "computed")
+        elif filler.grain_diameter is None:
+            yield Fault(
+                ("contacts", pair),
+                f"needs the size of the filler's grains, which the library does not know for '{filler.name}'; "
+                "state a resistance",
+                "computed",
+            )
 
 
 def _uses(data: Mapping[str, Any]) -> Iterator[tuple[Path, str, str | None, tuple[str, ...]]]:

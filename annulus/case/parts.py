@@ -13,13 +13,13 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from annulus.case.quantities import (
     Conductivity,
+    ContactResistance,
     Emissivity,
     FixedFilm,
     Length,
     LongLength,
     Name,
     Quantity,
-    Resistance,
     Temperature,
     Thickness,
 )
@@ -35,6 +35,7 @@ Pair = Literal[
     "insulation-jacket",
 ]
 PAIRS: tuple[str, ...] = get_args(Pair)
+FILLER_PAIRS = tuple(pair for pair in PAIRS if "filler" in pair.split("-"))
 _NO_ROOM = "the tube would be larger than the cavity and the shroud cut into it"
 _CONDUCTIVITY = Quantity("conductivity", above=0.0)
 _TABLE_TEMPERATURE = Quantity("temperature", above=0.0)
@@ -115,6 +116,7 @@ class Filler(Part):
     packing: Name = None
     settled_top: Thickness = 0.0
     strip_under_tubes: Thickness = 0.0
+    film_at_flue: Thickness = 0.0
     voids: tuple[Void, ...] = ()
 
 
@@ -208,7 +210,10 @@ class InPlaceMaterial(Part):
 
 
 class Case(Part):
-    """One heater and its fire, water and room, fully resolved. SI and kelvin."""
+    """One heater and its fire, water and room, fully resolved. SI and kelvin.
+
+    A contact of None is computed from the filler's grains when the section is laid out.
+    """
 
     title: str
     invented: Annotated[bool, Field(strict=True)] = False
@@ -219,7 +224,7 @@ class Case(Part):
     shroud: Shroud | None = None
     insulation: Insulation | None = None
     jacket: Jacket | None = None
-    contacts: dict[Pair, Resistance]
+    contacts: dict[Pair, ContactResistance]
     fire: Fire
     water: Water | None = None
     room: Room

@@ -15,6 +15,7 @@ from pydantic.fields import FieldInfo
 
 from annulus.case.parts import Case, Coil, InPlaceMaterial
 from annulus.case.quantities import Quantity, Word, marks
+from annulus.case.turn_gaps import GAP, shorten
 from annulus.units import show
 
 TITLE_LINE = "# Fully resolved case: every default and every derived value is written out."
@@ -48,7 +49,7 @@ def dump(case: Case) -> str:
             lines += ["", f"[{name}]", *_pairs(value)]
         elif name == "contacts":
             lines += ["", "[contacts]"]
-            lines += [f"{pair} = {_literal(show(R, 'contact_resistance'))}" for pair, R in case.contacts.items()]
+            lines += [f"{pair} = {_contact(R)}" for pair, R in case.contacts.items()]
     for name, material in case.materials.items():
         lines += ["", f"[materials.{_literal(name)}]", *_pairs(material)]
     return "\n".join(lines) + "\n"
@@ -63,6 +64,8 @@ def _pairs(part: BaseModel) -> Iterator[str]:
             continue
         named = isinstance(part, Coil) and part.tube is not None and name in _WITH_NAMED_TUBE
         yield f"# {name} = {text}  (of the named tube)" if named else f"{name} = {text}"
+        if isinstance(part, Coil) and name == "gap":
+            yield from _odd_gaps(part)
 
 
 def _value(part: BaseModel, name: str, value: Any, field: FieldInfo) -> str | None:
@@ -70,8 +73,8 @@ def _value(part: BaseModel, name: str, value: Any, field: FieldInfo) -> str | No
     mark = next(marks(field), None)
     if isinstance(part, InPlaceMaterial) and name == "conductivity":
         return _conductivity(value)
-    if isinstance(part, Coil) and name == "gap" and len(set(value)) == 1:
-        value = value[0]
+    if isinstance(part, Coil) and name == "gap" and (short := shorten(value)) is not None:
+        value = short[0]
     if value is None:
         return _literal(mark.word) if mark is not None and mark.word is not None else None
     if isinstance(value, tuple):
@@ -80,6 +83,17 @@ def _value(part: BaseModel, name: str, value: Any, field: FieldInfo) -> str | No
             return f"[{', '.join(tables)}]"
         return f"[{', '.join(_scalar(item, mark) for item in value)}]"
     return _scalar(value, mark)
+
+
+def _odd_gaps(coil: Coil) -> Iterator[str]:
+    """Line of the turns whose gap is not the usual one."""
+    short = shorten(coil.gap)
+    if short is not None and short[1]:
+        yield f"gap_at = {{ {', '.join(f'{turns} = {_literal(GAP.write(gap))}' for turns, gap in short[1].items())} }}"
+
+
+def _contact(resistance: float | None) -> str:
+    return _literal("computed" if resistance is None else show(resistance, "contact_resistance"))
 
 
 def _scalar(value: Any, mark: Quantity | Word | None) -> str:

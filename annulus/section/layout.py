@@ -12,14 +12,16 @@ from dataclasses import dataclass
 from typing import Literal
 
 from annulus.case import Case, Coil, Filler, tube_centre, turn_length
-from annulus.errors import GeometryError
-from annulus.materials import Material
+from annulus.errors import GeometryError, InputError
+from annulus.materials import Material, wall_coefficient
 from annulus.section.bill import Bill, make_bill
 from annulus.section.rings import clip
 from annulus.shapes import Disc, Rectangle
 
 Role = Literal["flue", "filler", "void", "tube", "bore", "shroud", "insulation", "jacket"]
 COATING_TEMPERATURE = 373.15  # where a coating's conductivity is taken; it hardly changes [K]
+WALL_LAYER_TEMPERATURE = 373.15  # where a filler's layer at a wall is taken; 40 K change it by a tenth [K]
+REPOSE = math.radians(35)  # slope at which dry sand lies; a tube's underside flatter than this stays clear of it
 SLIVER = 1e-9  # a cavity or void thinner than this is not drawn [m]
 
 
@@ -219,30 +221,34 @@ def _layers(
 
 
 def _voids(case: Case, cavity: Rectangle | None, turns: tuple[Turn, ...]) -> list[Region]:
-    """Voids of the filler, clipped to the cavity: settled top, strips, stated regions."""
+    """Voids of the filler, clipped to the cavity: settled top, film, strips, stated regions.
+
+    Film and strips end where the settled top begins.
+    """
     if cavity is None:
         return []
     filler: Filler = case.filler
     air = case.material("still air")
-    planned: list[tuple[str, Rectangle, Material]] = []
+    packed = Rectangle(cavity.r_min, cavity.r_max, cavity.z_min, cavity.z_max - filler.settled_top)
+    planned: list[tuple[str, Rectangle | None, Material]] = []
     if filler.settled_top > 0:
-        top = Rectangle(cavity.r_min, cavity.r_max, cavity.z_max - filler.settled_top, cavity.z_max)
+        top = Rectangle(cavity.r_min, cavity.r_max, packed.z_max, cavity.z_max)
         planned.append(("settled top", top, air))
+    if filler.film_at_flue > 0:
+        film = Rectangle(packed.r_min, packed.r_min + filler.film_at_flue, packed.z_min, packed.z_max)
+        planned.append(("film at the flue", film, air))
     if filler.strip_under_tubes > 0:
         for turn in turns:
-            underside = turn.z - turn.outer_radius
-            strip = Rectangle(
-                turn.r - turn.outer_radius,
-                turn.r + turn.outer_radius,
-                underside - filler.strip_under_tubes,
-                underside,
-            )
-            planned.append((f"strip under tube {turn.index + 1}", strip, air))
+            half = turn.outer_radius * math.sin(REPOSE)
+            low = turn.z - turn.outer_radius - filler.strip_under_tubes
+            high = turn.z - turn.outer_radius * math.cos(REPOSE)  # the tube, painted later, covers what is its own
+            strip = Rectangle(turn.r - half, turn.r + half, low, high)
+            planned.append((f"strip under tube {turn.index + 1}", clip(strip, packed), air))
     for index, void in enumerate(filler.voids):
         shape = Rectangle(cavity.r_min + void.r_min, cavity.r_min + void.r_max, void.z_min, void.z_max)
         planned.append((f"void {index + 1}", shape, case.material(void.material)))
 
-    clipped = ((name, clip(shape, cavity), material) for name, shape, material in planned)
+    clipped = ((name, clip(shape, cavity), material) for name, shape, material in planned if shape is not None)
     return [
         Region(name, shape, material, "void")
         for name, shape, material in clipped
@@ -252,11 +258,32 @@ def _voids(case: Case, cavity: Rectangle | None, turns: tuple[Turn, ...]) -> lis
 
 def _contacts(case: Case, coating_resistance: float) -> dict[frozenset[str], float]:
     """Resistances that are not zero, by pair of roles."""
-    contacts = {frozenset(pair.split("-")): R for pair, R in case.contacts.items()}
+    contacts = {
+        frozenset(pair.split("-")): wall_layer_resistance(case, pair) if R is None else R
+        for pair, R in case.contacts.items()
+    }
     for neighbour in ("tube", "filler", "void", "shroud", "insulation"):
         pair = frozenset(("flue", neighbour))
         contacts[pair] = contacts.get(pair, 0.0) + coating_resistance
     return {pair: R for pair, R in contacts.items() if R > 0}
+
+
+def wall_layer_resistance(case: Case, pair: str) -> float:
+    """Resistance of the filler's layer at the other surface of a pair, at `WALL_LAYER_TEMPERATURE`. [m2 K/W]
+
+    InputError where that surface, or a filler of known grains, is not there.
+    """
+    filler = case.material(case.filler.material, case.filler.packing)
+    wall = next(end for end in pair.split("-") if end != "filler")
+    part = case.coil if wall == "tube" else case.shroud
+    emissivity: float | None = case.flue.emissivity
+    if wall != "flue":
+        emissivity = case.material(part.material).emissivity if part is not None else None
+    if emissivity is None or filler.grain_diameter is None:
+        raise InputError(f"contact {pair}: cannot be computed without a {wall} and a filler whose grains are known")
+    T = WALL_LAYER_TEMPERATURE
+    air = case.material("still air").conductivity(T)
+    return 1.0 / float(wall_coefficient(T, air, filler.grain_diameter, emissivity, filler.emissivity))
 
 
 def _coating_resistance(case: Case) -> float:
