@@ -121,9 +121,9 @@ def _cycle(matrix, residual, precondition, x, target, longest):
         ahead.append(precondition(basis[m]))
         w = matrix @ ahead[m]
         for q in range(m + 1):
-            h[q, m] = _dot(basis[q], w)
+            h[q, m] = dot(basis[q], w)
             w -= h[q, m] * basis[q]
-        h[m + 1, m] = np.sqrt(_dot(w, w))
+        h[m + 1, m] = np.sqrt(dot(w, w))
         e1 = np.zeros(m + 2)
         e1[0] = size
         y = np.linalg.lstsq(h[: m + 2, : m + 1], e1, rcond=None)[0]
@@ -136,6 +136,6 @@ def _cycle(matrix, residual, precondition, x, target, longest):
     return x, len(ahead)
 
 
-def _dot(a: Floats, b: Floats) -> float:
+def dot(a: Floats, b: Floats) -> float:
     """Inner product on one thread: a threaded one waits for its threads longer than it computes."""
     return float(np.einsum("i,i->", a, b))

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from annulus.conduction.boundaries import Boundary
 from annulus.conduction.exchange import PatchEquations, RadiantFlow, Radiation, patch_equations, with_radiation
+from annulus.conduction.multigrid import Multigrid
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.solvers import factor, solve_preconditioned
@@ -25,6 +26,7 @@ Floats = NDArray[np.float64]
 Conductivity = float | Callable[[Floats, Floats, Floats], Floats]  # of temperature [K], r [m], z [m]
 
 SETTLED = 1e-10  # change of temperature, of the field's span, that ends the iteration on k(T) and radiation
+MULTIGRID_ABOVE = 600_000  # pieces, where a factor and its solves begin to cost more
 MAX_ROUNDS = 60  # 3 times the worst seen in cases/
 LEAST_SPAN = 1e-5  # of the temperature [K]: a field that spans less is judged as if it spanned this
 
@@ -45,8 +47,10 @@ class Field:
         The radiant part of `link_flow`, where there is open space.
     imbalance : float
         Boundary heat plus source, summed over the body; zero but for the solver's residual. [W]
+    solver : str
+        What preconditioned the linear systems: "direct factor" or "multigrid".
     rounds, factorisations, seconds
-        Iterations on k(T) and radiating boundaries, factorisations, wall time.
+        Iterations on k(T) and radiating boundaries, factors or hierarchies made, wall time.
     """
 
     network: Network
@@ -56,6 +60,7 @@ class Field:
     surface_temperature: Floats
     radiant: RadiantFlow | None
     imbalance: float
+    solver: str
     rounds: int
     factorisations: int
     seconds: float
@@ -160,7 +165,8 @@ def solve_steady(
             body = patches = patch_equations(risen, resistance, radiation, datum + unknowns[pieces.count :], datum)
         rhs = body.drive + np.concatenate([heat, np.zeros(n_patches)])
         factorisations += 1
-        new = solve_preconditioned(body.matrix, rhs, factor(body.base_matrix), unknowns).x
+        solver, solve = choose_solver(body)
+        new = solve_preconditioned(body.matrix, rhs, solve, unknowns).x
         rise = new[: pieces.count]
         temperature = datum + rise
         surface_flow = risen.surface_flow(rise)
@@ -188,10 +194,23 @@ def solve_steady(
         surface_temperature=face,
         radiant=radiant,
         imbalance=float(surface_flow.sum() + heat.sum()),
+        solver=solver,
         rounds=rounds,
         factorisations=factorisations,
         seconds=time.perf_counter() - begun,
     )
+
+
+def choose_solver(body: Network | PatchEquations) -> tuple[str, Callable[[Floats], Floats]]:
+    """Name and approximate inverse of the first-order matrix: multigrid for large sections, else a factor.
+
+    Patches tie distant pieces, which multigrid on cells does not know; with
+    them it is always the factor.
+    """
+    if isinstance(body, Network) and body.pieces.count > MULTIGRID_ABOVE:
+        pieces = body.pieces
+        return "multigrid", Multigrid(body.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    return "direct factor", factor(body.base_matrix)
 
 
 def _linearise(pieces: Pieces, boundaries: Mapping[str, Boundary], face: Floats) -> tuple[Floats, Floats]:

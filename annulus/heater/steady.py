@@ -226,6 +226,7 @@ def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str]
         surface_temperature=face,
         radiant=radiant,
         imbalance=float(flow.sum()),
+        solver="direct factor",
         rounds=rounds,
         factorisations=factorisations,
         seconds=time.perf_counter() - begun,
