@@ -18,6 +18,7 @@ from annulus.conduction.discs import MAX_ARCS, arc_surface, arcs_in_cell, half_c
 R_FACE, Z_FACE, ARC = 0, 1, 2  # kinds of contact
 SMALLEST_PIECE = 1e-10  # of its cell; less is round-off of a touching circle
 SMALLEST_APERTURE = 1e-12  # of its face, likewise
+WHOLE = 1.0 - 1e-14  # of a cell: covered wholly, no arc inside
 WITHIN = 1.0 - 1e-12  # of the squared radius: a touching point counts as outside
 THINNEST = 0.05  # least distance of a middle to its interface, in mean thicknesses of the piece
 
@@ -202,6 +203,7 @@ def face_contacts(
     bound = (nr + 1) * nz + nr * (nz + 1) + 8 * disc.size
     whole = np.empty((bound, 6), dtype=np.int64)
     real = np.empty((bound, 9))
+    ends = np.empty(2)
     n = 0
     for kind in (R_FACE, Z_FACE):
         for i in range(nr + (kind == R_FACE)):
@@ -220,10 +222,9 @@ def face_contacts(
                     here = z_face[j]
                     low, high = r_face[i], r_face[i + 1]
                     outside = -1000003 if j == 0 else -1000004
-                cuts = np.empty(2)
-                cuts[0], cuts[1] = low, high
-                is_cut = (has_a and only[cell_a] < 0) or (has_b and only[cell_b] < 0)
-                if is_cut:
+                ends[0], ends[1] = low, high
+                cuts = ends
+                if (has_a and only[cell_a] < 0) or (has_b and only[cell_b] < 0):
                     cuts = crossings(kind, here, low, high, has_a, cell_a, has_b, cell_b, discs, cell_start, disc)
                 start = low
                 for m in range(cuts.size - 1):
@@ -354,6 +355,7 @@ def arc_contacts(
     conducts,
     cell_start,
     disc,
+    moments,
     piece_start,
     region,
     volume,
@@ -378,6 +380,8 @@ def arc_contacts(
         for m in range(cell_start[cell], cell_start[cell + 1]):
             d = disc[m]
             a, c, radius = discs[d]
+            if moments[m, 0] >= WHOLE * (r_face[i + 1] - r_face[i]) * (z_face[j + 1] - z_face[j]):
+                continue
             arcs = arcs_in_cell(a, c, radius, r_face[i], r_face[i + 1], z_face[j], z_face[j + 1], starts, ends)
             if arcs == 0:
                 continue

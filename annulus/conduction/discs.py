@@ -85,6 +85,13 @@ def overlap_moments(a, c, radius, r0, r1, z0, z1):
     """
     x0 = 0.5 * (r0 + r1)
     y0 = 0.5 * (z0 + z1)
+    farthest = max(abs(r0 - a), abs(r1 - a)) ** 2 + max(abs(z0 - c), abs(z1 - c)) ** 2
+    if farthest <= radius * radius:
+        dr, dz = r1 - r0, z1 - z0
+        return dr * dz, 0.0, 0.0, dr * dr * dr * dz / 12.0, 0.0
+    nearest = max(r0 - a, a - r1, 0.0) ** 2 + max(z0 - c, c - z1, 0.0) ** 2
+    if nearest >= radius * radius:
+        return 0.0, 0.0, 0.0, 0.0, 0.0
     area = mx = my = mxx = mxy = 0.0
     for side in range(2):
         line = r1 if side == 0 else r0

@@ -9,11 +9,15 @@ contact's middle, each end is moved sideways by its own gradient.
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
+
+if TYPE_CHECKING:
+    from annulus.conduction.pieces import Contacts
 
 FLAT = 1e-3  # ratio of eigenvalues below which neighbours lie on one line and only its direction counts
 SLIVER = 0.1  # of a piece's volume: neighbours smaller than this count less in its gradient
@@ -21,13 +25,13 @@ SIDEWAYS = 1e-9  # of the distance between the sides; less is round-off
 
 
 @njit(cache=True)
-def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid):
-    """Rows of gradient weights over the same region in the 3 x 3 block around each piece."""
+def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid, wanted):
+    """Rows of gradient weights over the same region in the 3 x 3 block around each wanted piece."""
     n = region.size
     start = np.zeros(n + 1, dtype=np.int64)
-    column = np.empty(9 * n, dtype=np.int64)
-    weight_r = np.empty(9 * n)
-    weight_z = np.empty(9 * n)
+    column = np.empty(9 * wanted.sum(), dtype=np.int64)
+    weight_r = np.empty(9 * wanted.sum())
+    weight_z = np.empty(9 * wanted.sum())
     filled = 0
     dr = np.empty(8)
     dz = np.empty(8)
@@ -35,6 +39,9 @@ def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid):
     for cell in range(nr * nz):
         i, j = cell // nz, cell % nz
         for p in range(piece_start[cell], piece_start[cell + 1]):
+            if not wanted[p]:
+                start[p + 1] = filled
+                continue
             row = filled
             column[row] = p
             weight_r[row] = 0.0
@@ -83,8 +90,9 @@ def gradient_weights(
     volume: NDArray[np.float64],
     r_mid: NDArray[np.float64],
     z_mid: NDArray[np.float64],
+    wanted: NDArray[np.bool_],
 ) -> tuple[csr_matrix, csr_matrix]:
-    """Matrices that turn temperatures of pieces into their gradients.
+    """Matrices that turn temperatures of pieces into their gradients; rows not wanted are empty.
 
     Least squares over the pieces of the same region in the neighbouring
     cells, weighted by inverse square distance; slivers count less, so that
@@ -96,24 +104,18 @@ def gradient_weights(
     csr_matrix, csr_matrix, shape (n_pieces, n_pieces)
         d/dr and d/dz. [1/m]
     """
-    start, column, weight_r, weight_z = _least_squares(*shape, piece_start, region, volume, r_mid, z_mid)
+    start, column, weight_r, weight_z = _least_squares(*shape, piece_start, region, volume, r_mid, z_mid, wanted)
     size = (region.size, region.size)
     return csr_matrix((weight_r, column, start), size), csr_matrix((weight_z, column, start), size)
 
 
-def shift_matrix(
-    weights: tuple[csr_matrix, csr_matrix],
-    contacts,
-    piece: NDArray[np.int64],
-    r_mid: NDArray[np.float64],
-    z_mid: NDArray[np.float64],
-) -> csr_matrix:
-    """Temperature gained by moving one side of each contact sideways onto its normal.
+def sideways(
+    contacts: Contacts, piece: NDArray[np.int64], r_mid: NDArray[np.float64], z_mid: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    """Contacts whose side lies beside their normal, and how far it must move.
 
     Parameters
     ----------
-    weights : pair of csr_matrix
-        From `gradient_weights`.
     contacts : Contacts
         The n contacts.
     piece : ndarray of int, shape (n,)
@@ -123,15 +125,42 @@ def shift_matrix(
 
     Returns
     -------
-    csr_matrix, shape (n, n_pieces)
-        Rows of contacts already on their normal are empty.
+    moved : ndarray of int, shape (m,)
+        Numbers of the contacts.
+    shift_r, shift_z : ndarray, shape (m,)
+        [m]
     """
     x, y = contacts.r - r_mid[piece], contacts.z - z_mid[piece]
     along = x * contacts.normal_r + y * contacts.normal_z
     shift_r, shift_z = x - along * contacts.normal_r, y - along * contacts.normal_z
     reach = contacts.distance_a + contacts.distance_b
     moved = np.flatnonzero(np.hypot(shift_r, shift_z) > SIDEWAYS * reach)
-    where = (piece.size, r_mid.size)
-    to_r = csr_matrix((shift_r[moved], (moved, piece[moved])), where)
-    to_z = csr_matrix((shift_z[moved], (moved, piece[moved])), where)
+    return moved, shift_r[moved], shift_z[moved]
+
+
+def shift_matrix(
+    weights: tuple[csr_matrix, csr_matrix],
+    moves: tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]],
+    piece: NDArray[np.int64],
+) -> csr_matrix:
+    """Temperature gained by moving one side of each contact sideways onto its normal.
+
+    Parameters
+    ----------
+    weights : pair of csr_matrix
+        From `gradient_weights`, with rows for the pieces that move.
+    moves : tuple
+        From `sideways`.
+    piece : ndarray of int, shape (n,)
+        Which piece is the side of each contact.
+
+    Returns
+    -------
+    csr_matrix, shape (n, n_pieces)
+        Rows of contacts already on their normal are empty.
+    """
+    moved, shift_r, shift_z = moves
+    where = (piece.size, weights[0].shape[0])
+    to_r = csr_matrix((shift_r, (moved, piece[moved])), where)
+    to_z = csr_matrix((shift_z, (moved, piece[moved])), where)
     return (to_r @ weights[0] + to_z @ weights[1]).tocsr()

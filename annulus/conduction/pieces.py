@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from annulus.conduction import cut
-from annulus.conduction.gradients import gradient_weights, shift_matrix
+from annulus.conduction.gradients import gradient_weights, shift_matrix, sideways
 from annulus.conduction.grid import Grid
 from annulus.errors import GeometryError, InputError
 from annulus.shapes import Disc, Rectangle
@@ -94,8 +94,6 @@ class Pieces:
         Temperature that each side of a link gains when moved onto the normal through its middle.
     surface_shift : sparse matrix, shape (n_surfaces, n_pieces)
         The same for the body's side of a surface.
-    gradient_r, gradient_z : sparse matrix, shape (n_pieces, n_pieces)
-        Gradients of the pieces. [1/m]
     """
 
     grid: Grid
@@ -116,8 +114,12 @@ class Pieces:
     link_shift_a: csr_matrix
     link_shift_b: csr_matrix
     surface_shift: csr_matrix
-    gradient_r: csr_matrix
-    gradient_z: csr_matrix
+
+    @cached_property
+    def gradient(self) -> tuple[csr_matrix, csr_matrix]:
+        """Gradients d/dr and d/dz of the pieces, each of shape (n_pieces, n_pieces). [1/m]"""
+        everywhere = np.ones(self.count, dtype=np.bool_)
+        return gradient_weights(self.grid.shape, self.piece_start, self.region, self.volume, self.r, self.z, everywhere)
 
     @cached_property
     def difference(self) -> csr_matrix:
@@ -221,6 +223,7 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         conducts,
         cell_start,
         disc,
+        moments,
         piece_start,
         region,
         volume,
@@ -238,7 +241,13 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
     link_a, link_b = whole[inner, 3], whole[inner, 4]
     surface_piece = surface_whole[:, 3]
 
-    weights = gradient_weights(grid.shape, piece_start, region, volume, r_mid, z_mid)
+    sides = ((links, link_a), (links, link_b), (surfaces, surface_piece))
+    moves = [sideways(contacts, piece, r_mid, z_mid) for contacts, piece in sides]
+    wanted = np.zeros(region.size, dtype=np.bool_)
+    for (moved, _, _), (_, piece) in zip(moves, sides, strict=True):
+        wanted[piece[moved]] = True
+    weights = gradient_weights(grid.shape, piece_start, region, volume, r_mid, z_mid, wanted)
+    shifts = [shift_matrix(weights, move, piece) for move, (_, piece) in zip(moves, sides, strict=True)]
     cell = np.repeat(np.arange(piece_start.size - 1), np.diff(piece_start))
     return Pieces(
         grid=grid,
@@ -256,11 +265,9 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         surfaces=surfaces,
         surface_piece=surface_piece,
         surface_boundary=surface_boundary,
-        link_shift_a=shift_matrix(weights, links, link_a, r_mid, z_mid),
-        link_shift_b=shift_matrix(weights, links, link_b, r_mid, z_mid),
-        surface_shift=shift_matrix(weights, surfaces, surface_piece, r_mid, z_mid),
-        gradient_r=weights[0],
-        gradient_z=weights[1],
+        link_shift_a=shifts[0],
+        link_shift_b=shifts[1],
+        surface_shift=shifts[2],
     )
 
 

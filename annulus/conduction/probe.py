@@ -40,7 +40,7 @@ def temperature_at(field: Field, r: ArrayLike, z: ArrayLike, region: str | None 
     """
     p = field.pieces
     r_all, z_all = np.atleast_1d(np.asarray(r, float)), np.atleast_1d(np.asarray(z, float))
-    slope_r, slope_z = p.gradient_r @ field.temperature, p.gradient_z @ field.temperature
+    slope_r, slope_z = (slope @ field.temperature for slope in p.gradient)
     wanted = None if region is None else p.region_index(region)
     nr, nz = p.grid.shape
     result = np.empty(r_all.size)

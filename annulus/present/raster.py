@@ -40,7 +40,7 @@ def rasterise(field: Field, r: Floats, z: Floats) -> np.ma.MaskedArray:
     """
     p = field.pieces
     region = region_of_dots(p, r, z)
-    slope_r, slope_z = p.gradient_r @ field.temperature, p.gradient_z @ field.temperature
+    slope_r, slope_z = (slope @ field.temperature for slope in p.gradient)
     i0, to_right = _between_middles(p.grid.r_face, r)
     j0, to_top = _between_middles(p.grid.z_face, z)
     nr, nz = p.grid.shape
