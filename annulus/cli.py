@@ -1,8 +1,8 @@
 """Commands. Each is one function; heavy rooms are entered only when needed.
 
 Goes in: words from the command line. Comes out: text, files and an exit
-status: 0 done, 1 no result (it did not converge, the water would boil), 2 the
-input is not acceptable, 130 stopped by hand.
+status: 0 done, 1 no result (it did not converge, the water would boil) or a
+verification that falls short, 2 the input is not acceptable, 130 stopped by hand.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(argv)
     try:
         _prepare(options)
-        options.run(options)
+        return options.run(options) or 0
     except (BoilingError, ConvergenceError) as fault:
         return _complain(fault, 1)
     except AnnulusError as fault:
@@ -45,7 +45,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _complain(f"{place}{fault.strerror or fault}; is the path right, and may it be written?", 2)
     except KeyboardInterrupt:
         return _complain("stopped by hand; files already written are whole", 130)
-    return 0
 
 
 def _prepare(options: argparse.Namespace) -> None:
@@ -106,6 +105,11 @@ def _parser() -> argparse.ArgumentParser:
     _add_case(command)
     _add_out(command)
     _add_solving(command)
+    command.add_argument(
+        "--cost-of-gaps",
+        action="store_true",
+        help="solve also without each void, film, gap and contact of the case: what does each cost?",
+    )
     command.set_defaults(run=run_steady)
 
     command = commands.add_parser("compare", help="several cases side by side, differences named")
@@ -120,6 +124,11 @@ def _parser() -> argparse.ArgumentParser:
     command.add_argument("name", nargs="?", metavar="NAME")
     command.add_argument("--packing", metavar="WORD", help="how a filler is packed")
     command.set_defaults(run=run_materials)
+
+    command = commands.add_parser("verify", help="known answers beside computed ones: are the numbers right here?")
+    command.add_argument("--only", metavar="NAMES", help="run these cases, such as V14,V30")
+    command.add_argument("--json", action="store_true", help="print everything for other programs")
+    command.set_defaults(run=run_verify)
     return parser
 
 
@@ -176,17 +185,25 @@ def run_steady(options: argparse.Namespace) -> None:
     """Solve one case; print the ledger; write results and pictures."""
     from annulus.case import load
     from annulus.cautions import judge
+    from annulus.present.costs import cost_table
     from annulus.present.tables import steady_table
+    from annulus.studies.gaps import cost_of_gaps, imperfections
 
     case = load(options.case)
+    if options.cost_of_gaps:
+        imperfections(case)  # a case whose gaps have no cost is refused before anything is computed
     with Progress() as progress:
         heater, outcome = _solve(case, options, progress)
+        if options.cost_of_gaps:
+            outcome["cost_of_gaps"] = cost_of_gaps(case, outcome, _within(options), progress)
         cautions = judge(case, heater.model.section, outcome)
         stripes = _stripes(heater, options, progress) if options.out else None
         if stripes is not None:
             progress("drawing")
             _write_steady(options.out, heater, outcome, stripes, cautions)
     print(steady_table(outcome, cautions))
+    if options.cost_of_gaps:
+        print("\n" + cost_table(outcome["cost_of_gaps"], outcome))
     if options.out:
         _say_written(options.out, ("temperature.png", "stripes.png", "result.json", "case.toml"))
 
@@ -231,16 +248,42 @@ def run_materials(options: argparse.Namespace) -> None:
     print("\nmarks: P+ published and read, P published and quoted from memory, C common practice, calc computed here")
 
 
+def run_verify(options: argparse.Namespace) -> int:
+    """Run the verification cases and print their table; status 1 if any falls short."""
+    import json
+
+    from annulus.present.verification import verification_dictionary, verification_table
+    from annulus.verification import FAMILIES, cases, choose, run_all, warm_up
+
+    chosen = cases() if options.only is None else choose(options.only.split(","))
+    with Progress() as progress:
+        progress("cutting a first small section")
+        warm_up()
+        results = run_all(chosen, progress)
+    if options.json:
+        found = {"annulus": __version__, **verification_dictionary(results)}
+        print(json.dumps(found, indent=1, allow_nan=False, ensure_ascii=False))
+    else:
+        print(verification_table(FAMILIES, results))
+    return 0 if all(result.holds for result in results) else 1
+
+
 def _solve(case: Case, options: argparse.Namespace, progress: Progress) -> tuple[SteadyHeater, dict[str, Any]]:
     from annulus.heater import solve_with_errors
+
+    return solve_with_errors(case, _within(options), progress)
+
+
+def _within(options: argparse.Namespace) -> float | None:
+    """Share that the error of the heat must not exceed; None if none was asked for. [-]"""
     from annulus.units import parse
 
-    within = None
-    if options.within is not None:
-        within = parse(options.within, "fraction")
-        if not within > 0:
-            raise InputError(f"--within {options.within!r}: must be a positive share, such as '0.5 %'")
-    return solve_with_errors(case, within, progress)
+    if options.within is None:
+        return None
+    within = parse(options.within, "fraction")
+    if not within > 0:
+        raise InputError(f"--within {options.within!r}: must be a positive share, such as '0.5 %'")
+    return within
 
 
 def _stripes(heater: SteadyHeater, options: argparse.Namespace, progress: Progress):

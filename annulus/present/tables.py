@@ -14,7 +14,7 @@ from annulus.case import Case
 from annulus.cautions import ALWAYS, DEFER, Caution
 from annulus.heater.precision import error_key
 from annulus.materials import Material
-from annulus.section import Section
+from annulus.section import Section, wall_layer_resistance
 from annulus.units.celsius import to_celsius
 
 Outcome = Mapping[str, Any]
@@ -194,6 +194,8 @@ def section_table(case: Case, section: Section) -> str:
         ("insulation volume", 1e3 * bill.insulation_volume, "L"),
     )
     rows += [(label, f"{amount:.2f} {unit}") for label, amount, unit in amounts if amount > 0]
+    computed = [pair for pair, resistance in case.contacts.items() if resistance is None]
+    rows += [(f"contact {pair}, computed", f"{wall_layer_resistance(case, pair):.2g} m2K/W") for pair in computed]
     return f"{case.title}{_invented(case.invented)}\n\n{columns(rows)}"
 
 

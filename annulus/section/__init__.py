@@ -5,6 +5,6 @@ and from the bottom of the coil section.
 """
 
 from annulus.section.bill import Bill
-from annulus.section.layout import Region, Role, Section, Turn, lay_out
+from annulus.section.layout import Region, Role, Section, Turn, lay_out, wall_layer_resistance
 
-__all__ = ["Bill", "Region", "Role", "Section", "Turn", "lay_out"]
+__all__ = ["Bill", "Region", "Role", "Section", "Turn", "lay_out", "wall_layer_resistance"]
