@@ -152,7 +152,7 @@ def solve_steady(
     factorisations = 0
     for rounds in range(1, MAX_ROUNDS + 1):
         k = conductivity_of_pieces(pieces, conductivity, temperature)
-        q0, h = _linearise(pieces, boundaries, face)
+        q0, h = linearise(pieces, boundaries, face)
         if not (h > 0).any():
             raise InputError("boundaries: at least one must be a film, held or radiating, or no level is fixed")
         network = connect(pieces, k, resistance, q0, h)
@@ -213,8 +213,8 @@ def choose_solver(body: Network | PatchEquations) -> tuple[str, Callable[[Floats
     return "direct factor", factor(body.base_matrix)
 
 
-def _linearise(pieces: Pieces, boundaries: Mapping[str, Boundary], face: Floats) -> tuple[Floats, Floats]:
-    """(q_0, h) of every surface; adiabatic where no law is given."""
+def linearise(pieces: Pieces, boundaries: Mapping[str, Boundary], face: Floats) -> tuple[Floats, Floats]:
+    """(q_0, h) of every surface at its temperature; adiabatic where no law is given."""
     q0, h = np.zeros(face.size), np.zeros(face.size)
     for name, law in boundaries.items():
         on = pieces.boundary_surfaces(name)
