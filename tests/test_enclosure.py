@@ -4,17 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from enclosures import (
-    MM,
-    between_layers,
-    height_of,
-    patches_of,
-    row_of_tubes,
-    see,
-    touching_tubes,
-    view_factor,
-    void_in_sand,
-)
+from enclosures import MM, touching_tubes, void_in_sand
 
 from annulus.conduction import enclosure as rooms
 from annulus.conduction.enclosure import enclose
@@ -22,6 +12,7 @@ from annulus.conduction.grid import uniform_grid
 from annulus.conduction.pieces import Painted, cut_grid
 from annulus.errors import GeometryError
 from annulus.shapes import Disc, Rectangle
+from annulus.verification.cavities import between_layers, height_of, row_of_tubes, see, view_factor
 
 SECTIONS = {
     "plates": lambda: (between_layers(20 * MM, 0.1, 20), "air"),
@@ -32,33 +23,6 @@ SECTIONS = {
     "void in a ring of sand": lambda: (void_in_sand(coordinates="cylindrical", inner=0.08), "void"),
     "void about the axis": lambda: (void_in_sand(coordinates="cylindrical", inner=0.0), "void"),
 }
-
-
-def row_factor(pitch_over_diameter: float) -> float:
-    """Share of a plane's radiation that an infinite row of equal cylinders before it takes.
-
-    Incropera & DeWitt, Fundamentals of Heat and Mass Transfer, 6th ed., table 13.1,
-    "infinite plane and row of cylinders"; from memory. Rechecked below by crossed strings.
-    """
-    x = 1 / pitch_over_diameter
-    return 1 - math.sqrt(1 - x**2) + x * math.atan(math.sqrt((1 - x**2) / x**2))
-
-
-def row_factor_by_strings(pitch_over_diameter: float) -> float:
-    """The same by Hottel's crossed strings between neighbours of unit diameter.
-
-    Cylinder to cylinder: (2 crossed - 2 uncrossed) / 2; what a cylinder does not send to its two
-    neighbours goes to both sides alike, and reciprocity turns that round to the plane.
-    """
-    pitch = pitch_over_diameter
-    crossed = math.sqrt(pitch**2 - 1) + math.asin(1 / pitch)  # tangent through the middle, wrapped on both
-    to_neighbour = (crossed - pitch) / math.pi
-    return math.pi / pitch * (1 - 2 * to_neighbour) / 2
-
-
-def test_the_closed_form_of_a_row_agrees_with_crossed_strings():
-    for ratio in (1.001, 1.05, 1.5, 2.0, 5.0):
-        assert row_factor(ratio) == pytest.approx(row_factor_by_strings(ratio), rel=1e-12)
 
 
 @pytest.mark.parametrize("name", SECTIONS)
@@ -83,31 +47,6 @@ def test_patches_cover_every_surface_round_the_air_once(name):
     )
     assert sorted(found.link[found.link >= 0]) == list(np.flatnonzero(between))
     assert sorted(found.surface[found.surface >= 0]) == list(np.flatnonzero(open_sides))
-
-
-@pytest.mark.parametrize("aspect", [0.5, 1.0, 4.0])
-def test_two_plates_and_two_openings_meet_the_crossed_strings(aspect):
-    """Hottel, for aligned strips of width w at distance h: sqrt(1 + (h/w)^2) - h/w."""
-    pieces = between_layers(20 * MM, aspect * 20 * MM, 40, across=24)
-    found = see(pieces, patch=2 * MM)
-    exact = math.sqrt(1 + aspect**-2) - 1 / aspect
-    assert view_factor(pieces, found, "inside", "outside") == pytest.approx(exact, rel=5e-3)
-    assert view_factor(pieces, found, "inside", "z_min") == pytest.approx((1 - exact) / 2, rel=5e-3)
-    assert view_factor(pieces, found, "inside", "inside") == pytest.approx(0.0, abs=1e-9)
-
-
-@pytest.mark.parametrize("ratio", [1.02, 1.1, 1.25, 1.5, 2.0, 3.0, 5.0])
-def test_a_plane_sees_a_row_of_cylinders_as_the_closed_form_says(ratio):
-    """Middle pitch of fifteen, to 0.5 %: 0.15 % was measured, of rays along rims."""
-    turns, pitch = 15, ratio * 12 * MM
-    pieces = row_of_tubes(turns, pitch, 48)
-    found = see(pieces, patch=pitch / 4)
-    height = height_of(pieces, found) / pitch
-    middle = patches_of(pieces, found, "r_min")
-    middle = middle[(height[middle] > turns // 2) & (height[middle] < turns // 2 + 1)]
-    tubes = np.flatnonzero(found.region >= 1)
-    factor = found.exchange[np.ix_(middle, tubes)].sum() / found.area[middle].sum()
-    assert factor == pytest.approx(row_factor(ratio), rel=5e-3)
 
 
 @pytest.mark.parametrize("ratio", [1.1, 1.5, 2.0])

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from enclosures import MM, between_layers, radiate, row_of_tubes, see, touching_tubes, void_in_sand
+from enclosures import MM, touching_tubes, void_in_sand
 
 from annulus.conduction.boundaries import STEFAN_BOLTZMANN, Film, Held
 from annulus.conduction.enclosure import Enclosure
@@ -13,6 +13,7 @@ from annulus.conduction.network import connect
 from annulus.conduction.pieces import Painted, cut_grid
 from annulus.conduction.steady import Field, solve_steady
 from annulus.shapes import Rectangle
+from annulus.verification.cavities import between_layers, radiate, row_of_tubes, see
 
 
 def triangle() -> Enclosure:

@@ -19,7 +19,7 @@ STEPS = [
     {"conduction"},
     {"films"},
     {"heater"},
-    {"studies"},
+    {"studies", "verification"},
     {"cautions"},
     {"present"},
     {"cli", "__main__"},

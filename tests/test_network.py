@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from random_sections import random_section
 
 from annulus.conduction.boundaries import Film, Flux, Held
 from annulus.conduction.grid import Grid, uniform_grid
@@ -15,6 +14,7 @@ from annulus.conduction.pieces import Painted, cut_grid
 from annulus.conduction.steady import solve_steady
 from annulus.errors import InputError, MaterialError
 from annulus.shapes import Disc, Rectangle
+from annulus.verification.random_sections import random_section
 
 SEEDS = st.integers(0, 399)
 

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from two_streams import solve, stream, wall
 
 from annulus.heater.streams import SMALL_NTU, couple, outlet_weight
+from annulus.verification.streams import solve, stream, wall
 
 
 def test_small_segment_weighs_inlet_and_outlet_alike():

@@ -1,7 +1,7 @@
 """Packed beds against published numbers and against the model recomputed by others.
 
-"Fact sheet" and "verification sheet" (V27) are the project's own collections;
-their numbers were computed independently of this code from the published
+"Fact sheet" is the project's own collection; its numbers, and those of V27 in
+`annulus verify`, were computed independently of this code from the published
 equations: P. Zehner, E. U. Schluender, Chem. Ing. Tech. 42 (1970) 933 and
 R. Bauer, E. U. Schluender, Int. Chem. Eng. 18 (1978) 181.
 """
@@ -12,30 +12,14 @@ import pytest
 
 from annulus.materials import bed_conductivity, conductivity_bounds, find
 from annulus.materials.bed import relative_conductivity
+from annulus.verification.laws import BEDS
 
-# V27, class C (algebra: relative 1e-6): fluid, solid, porosity, bed, all W/mK
-V27 = [
-    pytest.param(0.026, 1.1, 0.38, 0.1849391, id="glass in air"),
-    pytest.param(0.026, 6.0, 0.40, 0.2910815, id="quartz sand in air"),
-    pytest.param(0.6, 1.1, 0.38, 0.8728491, id="glass in water"),
-    pytest.param(0.026, 16.0, 0.39, 0.3801883, id="steel shot in air"),
-]
+IN_AIR = ("glass in air", "quartz sand in air", "steel shot in air")
 
 
-@pytest.mark.parametrize("fluid, solid, porosity, expected", V27)
-def test_bed_without_radiation_meets_zehner_and_schluender(fluid, solid, porosity, expected):
-    computed = fluid * relative_conductivity(solid / fluid, porosity)
-    assert computed == pytest.approx(expected, rel=1e-6)
-
-
-def test_bounds_of_a_glass_bed_meet_maxwell_and_hashin_shtrikman():
-    low, high = conductivity_bounds(1.1, 0.026, 0.38)
-    assert low == pytest.approx(0.1328432, rel=1e-6)  # V27, Maxwell-Eucken, fluid continuous
-    assert high == pytest.approx(0.5887112, rel=1e-6)  # V27, upper bound
-
-
-@pytest.mark.parametrize("fluid, solid, porosity, expected", [V27[0], V27[1], V27[3]])
-def test_published_beds_in_air_lie_between_the_bounds(fluid, solid, porosity, expected):
+@pytest.mark.parametrize("name", IN_AIR)
+def test_published_beds_in_air_lie_between_the_bounds(name):
+    fluid, solid, porosity, _ = BEDS[name]
     low, high = conductivity_bounds(solid, fluid, porosity)
     assert low < fluid * relative_conductivity(solid / fluid, porosity) < high
 
@@ -84,12 +68,6 @@ def test_glass_beads_lie_where_they_were_measured():
     """Fact sheet 2.1, from memory there: 1 mm beads, e 0.39, air at 300 K, measured 0.17-0.21 W/mK."""
     bed = bed_conductivity(300.0, 1.1, 0.026, 0.39, 1e-3, 0.9)
     assert 0.17 < bed < 0.21
-
-
-@pytest.mark.parametrize("packing", ["loose", "vibrated"])
-def test_library_sand_lies_within_a_quarter_of_measured_dry_sand(packing):
-    """Incropera & DeWitt, table A.3, dry sand 0.27 W/mK at 300 K (quoted in V27 from memory)."""
-    assert find("quartz sand", packing).conductivity(300.0) == pytest.approx(0.27, rel=0.25)
 
 
 # Fact sheet 1.4, computed there with the same model and its author's choice of grains: at 30 and 230 degC.

@@ -1,4 +1,7 @@
-"""Reading computed fields for comparison with published points."""
+"""Reading computed fields for comparison with published points.
+
+Goes in: a field and a place on a side. Comes out: the temperature of the body's own face there.
+"""
 
 from __future__ import annotations
 

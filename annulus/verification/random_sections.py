@@ -1,4 +1,4 @@
-"""Random sections for property tests: layers, discs, tubes with bores, conductivities, contacts, films.
+"""Random sections on which laws must hold: layers, discs, tubes with bores, conductivities, contacts, films.
 
 Goes in: a seed. Comes out: a `RandomSection` that can be cut on finer and
 finer grids whose faces contain those of the coarsest.
@@ -22,6 +22,14 @@ LENGTH = 0.05  # [m], side of a section
 
 
 @dataclass(frozen=True)
+class EvenFilm(Film):
+    """A film that is the same everywhere."""
+
+    coefficient: float
+    ambient: float
+
+
+@dataclass(frozen=True)
 class RandomSection:
     """What `solve_steady` needs but a grid. SI units."""
 
@@ -30,7 +38,7 @@ class RandomSection:
     coordinates: str
     conductivity: dict[str, float]
     contacts: dict[tuple[str, str], float]
-    films: dict[str, Film]
+    films: dict[str, EvenFilm]
     cells: int
 
     def cut(self, fineness: int = 1) -> Pieces:
@@ -84,7 +92,7 @@ def random_section(seed: int, cells: int = 16, decades: float = 6.0, coordinates
     contacts = {pair: float(10 ** rng.uniform(-7, 0)) for pair in pairs if rng.random() < 0.5}
     sides = ["r_max", "z_min"] + [side for side in ("r_min", "z_max") if rng.random() < 0.6]
     holes = [p.name for p in painted if not p.conducts]
-    films = {name: Film(float(10 ** rng.uniform(0, 4)), float(rng.uniform(0, 1))) for name in sides + holes}
+    films = {name: EvenFilm(float(10 ** rng.uniform(0, 4)), float(rng.uniform(0, 1))) for name in sides + holes}
     return RandomSection(tuple(map(float, edges)), tuple(painted), coordinates, conductivity, contacts, films, cells)
 
 
