@@ -253,7 +253,7 @@ def test_a_flue_without_a_coil_needs_no_tube():
 def test_every_amount_has_a_unit(name):
     text = section_table(case := load(CASES / name), lay_out(case))
     for line in text.splitlines()[2:]:
-        assert line.startswith("turns ") or line.split()[-1] in {"mm", "m", "m2", "kg", "L", "coils"}, line
+        assert line.startswith("turns ") or line.split()[-1] in {"mm", "m", "m2", "m2K/W", "kg", "L", "coils"}, line
 
 
 def test_every_material_of_the_library_has_a_line():

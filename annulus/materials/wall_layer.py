@@ -72,7 +72,7 @@ def wall_coefficient(
     where the second term is the share of the wall that the next layer of grains
     faces, and h_r = 4 sigma T^3 / (1/E_wall + 1/E_bed - 1). Grains in air from
     0.05 to 2 mm; the law is for a bed at rest. The roughness is the least known:
-    half of it gives a third more for sand.
+    half of it gives a fifth more for sand.
 
     References
     ----------
