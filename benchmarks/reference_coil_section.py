@@ -6,7 +6,7 @@ Curved quadratic triangles fitted to every interface, axisymmetric weight,
 an interface conductance where a contact resists (nodes of both sides kept
 apart). Each variant is solved on two meshes, the finer with half the sizes;
 their difference is kept as the error. Prints one table; `--write` keeps the
-numbers as TOML, where tests/validation/test_coil_section_variants.py reads them.
+numbers as TOML, where `annulus verify` reads them: annulus/verification/coil_section_references.toml.
 
 Mirror planes are used: between equal turns, and half-way up where there is a void.
 """

@@ -18,6 +18,7 @@ from annulus.errors import AnnulusError, InputError
 from annulus.shapes import Disc, Rectangle
 from annulus.verification import (
     coil_section,
+    coil_variants,
     cylinders,
     inclusions,
     laws,
@@ -52,7 +53,7 @@ FAMILIES = (
         "The coil section",
         "Shown on cells of 0.125 mm; three times the tolerance must hold on cells of 0.25 mm too. Temperatures are "
         "judged by what they lie above the water.",
-        coil_section.CASES,
+        (*coil_section.CASES, *coil_variants.CASES),
     ),
     Family("Air gaps that radiate", "", radiation.CASES),
     Family("Component laws", "Formulas are good to a part in a million of the quoted digits.", laws.CASES),

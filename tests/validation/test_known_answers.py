@@ -30,7 +30,7 @@ from annulus.verification.order import CIRCLE_ORDER
 
 CASES = {case.id: case for case in cases()}
 # steady problems, component laws and properties; V4 and V17 to V22 are transients, V26 is a tank
-ASKED_FOR = [f"V{n}" for n in (1, 2, 3, *range(5, 17), 23, 24, 25, 27, 28, 29, 30)]
+ASKED_FOR = [f"V{n}" for n in (1, 2, 3, *range(5, 17), 23, 24, 25, 27, 28, 29, 30)] + ["V30B"]
 
 
 @cache
