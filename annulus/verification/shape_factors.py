@@ -155,7 +155,7 @@ def pipe_rows() -> list[Row]:
         worked = 2 * math.pi / math.log(2 / (math.pi * diameter) * math.sinh(2 * math.pi * depth))
         pairs.append((thin, worked, 6e-8))
     thinnest = min(thin / exact - 1 for exact, thin in PIPES.values())
-    # the sheet's own figure, -38 %, to its rounding
+    # -38 % is quoted with the numbers, to a per cent
     return [*rows, quoted(pairs), Row("error of the thin-pipe form at worst", "%", -38.0, 100 * thinnest, 0.5)]
 
 
