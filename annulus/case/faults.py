@@ -9,8 +9,9 @@ from __future__ import annotations
 import difflib
 import json
 import types
+from collections import Counter
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Union, get_args, get_origin
 
 from pydantic import BaseModel
@@ -51,9 +52,19 @@ class Fault:
 
 def refuse(faults: Iterable[Fault], file: str) -> None:
     """Raise an InputError with a line per fault, if there is any."""
-    lines = list(dict.fromkeys(fault.line(file) for fault in faults))
+    lines = list(dict.fromkeys(fault.line(file) for fault in _joined(list(faults))))
     if lines:
         raise InputError("\n".join(lines))
+
+
+def _joined(faults: list[Fault]) -> list[Fault]:
+    """Faults in which several entries of one list that break a rule with one value count once."""
+
+    def alike(fault: Fault) -> tuple[Path, str, str]:
+        return fault.path[:-1], fault.rule, repr(fault.value)
+
+    in_lists = Counter(alike(fault) for fault in faults if fault.path and isinstance(fault.path[-1], int))
+    return [replace(fault, path=fault.path[:-1]) if in_lists[alike(fault)] > 1 else fault for fault in faults]
 
 
 def dotted(path: Path) -> str:

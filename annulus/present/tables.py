@@ -115,7 +115,7 @@ def compare_table(
     differences: Sequence[tuple[str, Sequence[str]]],
     cautions: Mapping[str, Sequence[Caution]],
 ) -> str:
-    """Several outcomes side by side, what differs between their cases first, cautions last.
+    """Several outcomes side by side: what differs between their cases, cautions, then the numbers.
 
     Parameters
     ----------
@@ -130,6 +130,12 @@ def compare_table(
         parts.append("What differs\n" + columns([("", *names), *((key, *values) for key, values in differences)]))
     else:
         parts.append("The cases do not differ but in name.")
+    shared = [caution for caution in cautions[names[0]] if all(caution in found for found in cautions.values())]
+    for name in names:
+        own = [caution for caution in cautions[name] if caution not in shared]
+        if own:
+            parts.append("\n".join([f"Cautions for {name}", *findings(own)]))
+    parts.append(caution_text(shared))
     for heading, lines in GROUPS:
         rows = [
             (label, *(entry(outcome, key, unit, digits) for outcome in named.values()))
@@ -141,12 +147,6 @@ def compare_table(
     if first > 0:
         gains = [number(outcome["heat_to_water_W"] / first, "x", 2) for outcome in named.values()]
         parts.append(f"Heat to the water against {names[0]}\n" + columns([("", *names), ("", *gains)]))
-    shared = [caution for caution in cautions[names[0]] if all(caution in found for found in cautions.values())]
-    for name in names:
-        own = [caution for caution in cautions[name] if caution not in shared]
-        if own:
-            parts.append("\n".join([f"Cautions for {name}", *findings(own)]))
-    parts.append(caution_text(shared))
     return "\n\n".join(parts)
 
 
