@@ -46,9 +46,7 @@ class Network:
     @cached_property
     def base_matrix(self) -> csr_matrix:
         """First-order matrix, shape (n_pieces, n_pieces): symmetric, an M-matrix. [W/K]"""
-        p = self.pieces
-        between = p.difference.T @ _scaled(self.link_conductance, p.difference)
-        return (between - p.at_surface.T @ self.base_surface_matrix).tocsr()
+        return self.pieces.base_pattern.fill(self.link_conductance, self.surface_conductance)
 
     @cached_property
     def base_surface_matrix(self) -> csr_matrix:
@@ -58,8 +56,7 @@ class Network:
     @cached_property
     def matrix(self) -> csr_matrix:
         """Second-order matrix: net heat leaving each piece for temperatures of pieces. [W/K]"""
-        p = self.pieces
-        return (p.difference.T @ self.link_matrix - p.at_surface.T @ self.surface_matrix).tocsr()
+        return self.pieces.pattern.fill(self.link_conductance, self.surface_conductance)
 
     @cached_property
     def link_matrix(self) -> csr_matrix:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from annulus.conduction import cut
+from annulus.conduction.assembly import Pattern, make_pattern
 from annulus.conduction.gradients import gradient_weights, shift_matrix, sideways
 from annulus.conduction.grid import Grid
 from annulus.errors import GeometryError, InputError
@@ -143,6 +144,16 @@ class Pieces:
     def truly_at_surface(self) -> csr_matrix:
         """The same moved onto the surface's normal."""
         return (self.at_surface + self.surface_shift).tocsr()
+
+    @cached_property
+    def base_pattern(self) -> Pattern:
+        """Where conductances go in the first-order matrix."""
+        return make_pattern(self.link_a, self.link_b, self.difference, self.surface_piece, self.at_surface)
+
+    @cached_property
+    def pattern(self) -> Pattern:
+        """Where conductances go in the second-order matrix."""
+        return make_pattern(self.link_a, self.link_b, self.true_difference, self.surface_piece, self.truly_at_surface)
 
     @property
     def count(self) -> int:

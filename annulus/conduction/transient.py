@@ -20,7 +20,7 @@ from annulus.conduction.boundaries import Boundary
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.solvers import factor, solve_preconditioned
-from annulus.conduction.steady import Conductivity, conductivity_of_pieces, linearise, resistance_table
+from annulus.conduction.steady import LEAST_SPAN, Conductivity, conductivity_of_pieces, linearise, resistance_table
 from annulus.errors import ConvergenceError, InputError
 
 Floats = NDArray[np.float64]
@@ -56,7 +56,8 @@ class History:
     stored : ndarray, shape (n_steps,)
         Heat stored in each step. [J]
     imbalance : ndarray, shape (n_steps,)
-        Entered less stored, of the heat that moved. [-]
+        Entered less stored, of the heat that moved; where nearly nothing moves, of the heat that would if the
+        temperature were to change by `LEAST_SPAN` of itself. [-]
     refused, factorisations : int
         Steps done again with a smaller step; factors made.
     """
@@ -221,10 +222,10 @@ class _Stepper:
         f0 = self._net_heat(before, T0)
         one = self._network(start + GAMMA * length, k, T0 + GAMMA * length * trend)
         solve = self._factor(one, mass)
-        T1 = self._stage(one, mass, mass * T0 + f0, solve, T0 + GAMMA * length * trend)
+        guess = T0 + GAMMA * length * trend
+        T1 = self._stage(one, mass, mass * (T0 - guess) + f0, solve, guess)
         two = self._network(start + length, k, T0 + length * trend)
-        past = (T1 - (1.0 - GAMMA) ** 2 * T0) / (GAMMA * (2.0 - GAMMA))
-        T2 = self._stage(two, mass, mass * past, solve, T1)
+        T2 = self._stage(two, mass, (1.0 / (GAMMA * (2.0 - GAMMA)) - 1.0) * mass * (T1 - T0), solve, T1)
 
         flows = [f0, self._net_heat(one, T1), self._net_heat(two, T2)]
         raw = length * np.tensordot(ERROR_WEIGHTS, np.stack(flows), axes=1)
@@ -239,7 +240,8 @@ class _Stepper:
 
     def _net_heat(self, network: Network, temperature: Floats) -> Floats:
         """Heat that gathers in each piece. [W]"""
-        return network.drive + self.source - network.matrix @ temperature
+        between = self.pieces.difference.T @ network.link_flow(temperature)  # what leaves one piece enters another
+        return self.pieces.at_surface.T @ network.surface_flow(temperature) + self.source - between
 
     def _factor(self, network: Network, mass: Floats) -> Callable[[Floats], Floats]:
         """Factor of the base matrix with storage; the one before if nothing changed."""
@@ -251,8 +253,10 @@ class _Stepper:
         return self._solve
 
     def _stage(self, network: Network, mass: Floats, past: Floats, solve, guess: Floats) -> Floats:
+        """Solve for what the guess is short of: the round-off of small changes is small, that of 300 K is not."""
         matrix = (network.matrix + diags_array(mass)).tocsr()
-        return solve_preconditioned(matrix, past + network.drive + self.source, solve, guess).x
+        short = past + self._net_heat(network, guess)
+        return guess + solve_preconditioned(matrix, short, solve, np.zeros(guess.size)).x
 
     def _account(self, end, length, networks, fields, store, error) -> _Step:
         """Heat through each boundary and heat stored over the step."""
@@ -262,6 +266,9 @@ class _Stepper:
         stored = store * (fields[2] - fields[0])
         made = length * float(self.source.sum())
         moved = float(np.abs(entered).sum() + np.abs(stored).sum() + abs(made))
+        hottest = float(np.abs(fields[2]).max())
+        passing = length * max(float(network.surface_conductance.sum()) for network in networks)
+        moved = max(moved, LEAST_SPAN * hottest * (float(store.sum()) + passing))
         gap = float(entered.sum()) + made - float(stored.sum())
         imbalance = gap / moved if moved else 0.0
         if not abs(imbalance) <= CLOSED:
