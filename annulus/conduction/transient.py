@@ -21,7 +21,7 @@ from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.solvers import factor, solve_preconditioned
 from annulus.conduction.steady import LEAST_SPAN, Conductivity, conductivity_of_pieces, linearise, resistance_table
-from annulus.errors import ConvergenceError, InputError
+from annulus.errors import ConvergenceError, InputError, MaterialError
 
 Floats = NDArray[np.float64]
 Boundaries = Mapping[str, Boundary] | Callable[[float], Mapping[str, Boundary]]
@@ -123,7 +123,10 @@ def march(
     Raises
     ------
     InputError
-        For times that do not increase or an impossible tolerance.
+        For times that do not increase, an impossible tolerance or initial field, an unknown boundary or a
+        region without a law.
+    MaterialError
+        If a conductivity or a heat capacity is not positive and finite.
     ConvergenceError
         If a step shrinks to nothing or its energy does not close.
 
@@ -133,12 +136,18 @@ def march(
     Numer. Math. 20 (1996) 21. Coefficients from memory, checked by the order observed.
     """
     wished = np.asarray(times, dtype=float)
-    if wished.ndim != 1 or wished.size == 0 or wished[0] <= 0 or (np.diff(wished) <= 0).any():
+    rising = wished.ndim == 1 and wished.size > 0 and (np.diff(wished, prepend=0.0) > 0).all()
+    if not rising or not np.isfinite(wished[-1]):
         raise InputError(f"times {times} s must be positive and increase")
     if not tolerance > 0 or (fixed_step is not None and not fixed_step > 0):
         raise InputError(f"tolerance {tolerance} K and fixed step {fixed_step} s must be positive")
     stepper = _Stepper(pieces, conductivity, capacity, boundaries, contacts or {}, source)
-    temperature = np.broadcast_to(np.asarray(initial, dtype=float), (pieces.count,)).copy()
+    given = np.asarray(initial, dtype=float)
+    if given.shape not in ((), (pieces.count,)) or not np.isfinite(given).all():
+        raise InputError(
+            f"initial temperature of shape {given.shape} must be a finite number or {pieces.count} of them"
+        )
+    temperature = np.broadcast_to(given, (pieces.count,)).copy()
     trend = np.zeros(pieces.count)
     whole = float(wished[-1])
     now, step = 0.0, fixed_step or FIRST * whole
@@ -206,6 +215,11 @@ class _Stepper:
         self.conductivity = conductivity
         self.capacity = capacity
         self.boundaries = boundaries if callable(boundaries) else lambda time: boundaries
+        for index in np.unique(pieces.region):
+            if pieces.regions[index].name not in capacity:
+                raise InputError(
+                    f"region {pieces.regions[index].name!r}: no heat capacity given; there are {sorted(capacity)}"
+                )
         self.resistance = resistance_table(pieces, contacts)
         self.source = pieces.volume * source(pieces.r, pieces.z) if source else np.zeros(pieces.count)
         self.factorisations = 0
@@ -217,7 +231,7 @@ class _Stepper:
         pieces = self.pieces
         middle = T0 + 0.5 * length * trend
         k = conductivity_of_pieces(pieces, self.conductivity, middle)
-        store = pieces.volume * conductivity_of_pieces(pieces, self.capacity, middle)
+        store = pieces.volume * self._capacity_of_pieces(middle)
         mass = 2.0 / (GAMMA * length) * store
 
         before = self._network(start, k, T0)
@@ -234,9 +248,22 @@ class _Stepper:
         error = float(np.abs(solve(2.0 / (GAMMA * length) * raw)).max())
         return self._account(start + length, length, (before, one, two), (T0, T1, T2), store, error)
 
+    def _capacity_of_pieces(self, temperature: Floats) -> Floats:
+        """Heat capacity of every piece at its temperature. [J/(m3 K)]"""
+        capacity = conductivity_of_pieces(self.pieces, self.capacity, temperature)
+        good = np.isfinite(capacity) & (capacity > 0)
+        if not good.all():
+            bad = int(np.argmin(good))
+            name = self.pieces.regions[self.pieces.region[bad]].name
+            raise MaterialError(f"region {name!r}: heat capacity {capacity[bad]} J/(m3 K) must be positive and finite")
+        return capacity
+
     def _network(self, time: float, k: Floats, temperature: Floats) -> Network:
         """Conductances and drives at a time, laws linearised about the faces that a field has."""
         pieces, laws = self.pieces, self.boundaries(time)
+        for name in laws:
+            if name not in pieces.boundaries:
+                raise InputError(f"boundary {name!r} is unknown; there are {list(pieces.boundaries)}")
         behind = pieces.truly_at_surface @ temperature
         depth = pieces.surfaces.distance_a / k[pieces.surface_piece]
         bends = any(getattr(law, "depends_on_temperature", False) for law in laws.values())
