@@ -38,6 +38,7 @@ FIRST = 1e-3  # of the whole time: the first step tried
 SMALLEST = 1e-12  # of the whole time: a step below this has failed
 MAX_FACE_ROUNDS = 40  # of Newton's iteration on radiating faces; twice the worst for 0 to 1800 K and 10 m2 K/W
 FACE_SETTLED = 1e-9  # of the temperature: a change that ends it
+SAME = 1e-9  # steps to even times differ by round-off: a factor good for one is good for the next
 CLOSED = 1e-9  # energy balance of a step, of the heat that moved
 
 
@@ -286,9 +287,9 @@ class _Stepper:
         return self.pieces.at_surface.T @ network.surface_flow(temperature) + self.source - between
 
     def _factor(self, network: Network, mass: Floats) -> Callable[[Floats], Floats]:
-        """Factor of the base matrix with storage; the one before if nothing changed."""
+        """Factor of the base matrix with storage; the one before if nothing changed but by round-off."""
         key = (network.link_conductance, network.surface_conductance, mass)
-        if self._key is None or not all(np.array_equal(a, b) for a, b in zip(key, self._key, strict=True)):
+        if self._key is None or not all(map(_nearly_equal, key, self._key)):
             self._key, self._solve = key, factor(network.base_matrix + diags_array(mass))
             self.factorisations += 1
         assert self._solve is not None  # made with its key
@@ -323,3 +324,7 @@ class _Stepper:
         by = np.bincount(self.pieces.surface_boundary, entered, len(self.pieces.boundaries))
         heat = dict(zip(self.pieces.boundaries, by.tolist(), strict=True))
         return _Step(end, fields[2], error, heat, float(stored.sum()), imbalance)
+
+
+def _nearly_equal(a: Floats, b: Floats) -> bool:
+    return bool(np.allclose(a, b, rtol=SAME, atol=0.0))
