@@ -74,6 +74,18 @@ class Radiation:
     grey: Floats
     held: Floats
 
+    def guess(self, pieces: Pieces, temperature: Floats) -> Floats:
+        """Patch temperatures near those of the pieces behind them, shape (n_patches,). [K]"""
+        e = self.enclosure
+        on_link = np.flatnonzero(e.link >= 0)
+        link, patch = e.link[on_link], e.patch[on_link]
+        a, b = pieces.link_a[link], pieces.link_b[link]
+        solid = np.where(e.region[patch] == pieces.region[b], b, a)
+        weight = pieces.links.area[link]
+        total = np.bincount(patch, weight, e.count)
+        mean = np.bincount(patch, weight * temperature[solid], e.count) / np.where(total > 0, total, 1.0)
+        return np.where(total > 0, mean, temperature.mean())
+
     def conductances(self, temperature: Floats) -> Floats:
         """Exchange per degree between patches, the exact secant of T^4, shape (n_patches, n_patches). [W/K]"""
         T, other = temperature[:, None], temperature[None, :]

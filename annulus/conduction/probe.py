@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from annulus.conduction.cut import R_FACE, Z_FACE
+from annulus.conduction.pieces import Pieces
 from annulus.conduction.steady import Field
 from annulus.errors import InputError
 
@@ -65,6 +66,35 @@ def temperature_at(field: Field, r: ArrayLike, z: ArrayLike, region: str | None 
         q = near[np.argmin((p.r[near] - x) ** 2 + (p.z[near] - y) ** 2)]
         result[n] = field.temperature[q] + slope_r[q] * (x - p.r[q]) + slope_z[q] * (y - p.z[q])
     return result
+
+
+def carry_over(from_pieces: Pieces, values: Floats, to_pieces: Pieces) -> Floats:
+    """Values of pieces on another cut of the same regions: a first guess for a finer grid.
+
+    Each piece takes the value of its region in the cell where its middle lies;
+    where that cell has none, the mean of the region.
+
+    Parameters
+    ----------
+    from_pieces, to_pieces : Pieces
+        With the same regions.
+    values : ndarray, shape (from_pieces.count,)
+
+    Returns
+    -------
+    ndarray, shape (to_pieces.count,)
+    """
+    grid, n_regions = from_pieces.grid, len(from_pieces.regions)
+    nr, nz = grid.shape
+    i = np.clip(np.searchsorted(grid.r_face, to_pieces.r, side="right") - 1, 0, nr - 1)
+    j = np.clip(np.searchsorted(grid.z_face, to_pieces.z, side="right") - 1, 0, nz - 1)
+    known = from_pieces.cell * n_regions + from_pieces.region
+    order = np.argsort(known)
+    wanted = (i * nz + j) * n_regions + to_pieces.region
+    place = order[np.clip(np.searchsorted(known[order], wanted), 0, order.size - 1)]
+    size = np.maximum(np.bincount(from_pieces.region, minlength=n_regions), 1)
+    mean = np.bincount(from_pieces.region, values, n_regions) / size
+    return np.where(known[place] == wanted, values[place], mean[to_pieces.region])
 
 
 def heat_across(field: Field, direction: str, position: float, region: str) -> float:

@@ -64,9 +64,10 @@ def solve_with_errors(
     the bars hold.
     """
     fineness = DEFAULT_FINENESS
-    coarse = summarise(solve_heater(case, fineness // 2, tell))
+    heater = solve_heater(case, fineness // 2, tell)
+    coarse = summarise(heater)
     while True:
-        heater = solve_heater(case, fineness, tell)
+        heater = solve_heater(case, fineness, tell, near=heater)
         fine = summarise(heater)
         outcome = with_errors(fine, coarse, _touches(heater))
         goal = "water" if heater.model.section.turns else "room"

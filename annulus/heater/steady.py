@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from annulus.case import Case
 from annulus.conduction.exchange import patch_equations, with_radiation
 from annulus.conduction.network import Network, connect
+from annulus.conduction.probe import carry_over
 from annulus.conduction.solvers import factor, solve_preconditioned
 from annulus.conduction.steady import Field
 from annulus.errors import BoilingError, ConvergenceError
@@ -98,7 +99,10 @@ class SteadyHeater:
 
 
 def solve_heater(
-    case: Case, fineness: int = DEFAULT_FINENESS, tell: Callable[[str], None] | None = None
+    case: Case,
+    fineness: int = DEFAULT_FINENESS,
+    tell: Callable[[str], None] | None = None,
+    near: SteadyHeater | None = None,
 ) -> SteadyHeater:
     """Solve a case for its steady state.
 
@@ -109,6 +113,8 @@ def solve_heater(
         Cells of the coarsest grid are split into this many each way.
     tell : callable, optional
         Told in a few words what is going on.
+    near : SteadyHeater, optional
+        The same case on another grid, to start from; the result does not depend on it.
 
     Returns
     -------
@@ -128,7 +134,7 @@ def solve_heater(
     supply = gas_supply(case)
     below = pass_bare_flue(case, supply, supply.temperature, case.flue.bare_below)
     say(f"solving {model.pieces.count} pieces")
-    state = _iterate(model, supply, below.gas_out, say)
+    state = _iterate(model, supply, below.gas_out, say, near)
     above = pass_bare_flue(case, supply, float(state.gas[-1]), case.flue.bare_above)
     saturation = None
     if case.water is not None and model.section.turns:
@@ -163,20 +169,28 @@ class _State:
     field: Field
 
 
-def _iterate(model: Model, supply: GasSupply, gas_in: float, say: Callable[[str], None]) -> _State:
+def _iterate(
+    model: Model, supply: GasSupply, gas_in: float, say: Callable[[str], None], near: SteadyHeater | None
+) -> _State:
     """Repeat films, k(T) and the coupled linear solve until nothing moves."""
     begun = time.perf_counter()
     case, pieces = model.case, model.pieces
     n_bands, n_turns = model.band_edges.size - 1, len(model.section.turns)
     room = case.room.temperature
     water_in = case.water.inlet_temperature if case.water is not None else room
-    gas, wet = np.full(n_bands + 1, gas_in), np.full(n_turns + 1, water_in)
-    # Unknowns count from the room, so that small differences keep their digits and equal temperatures give no heat.
-    above_room = np.full(pieces.count, 0.5 * (water_in + gas_in) - room)
-    rises = np.zeros(n_bands + n_turns)
-    face = room + above_room[pieces.surface_piece]
     n_patches = model.radiation.enclosure.count if model.radiation is not None else 0
-    patch_above = np.full(n_patches, float(above_room[0]))
+    # Unknowns count from the room, so that small differences keep their digits and equal temperatures give no heat.
+    if near is None:
+        gas, wet = np.full(n_bands + 1, gas_in), np.full(n_turns + 1, water_in)
+        above_room = np.full(pieces.count, 0.5 * (water_in + gas_in) - room)
+    else:
+        gas, wet = near.gas, near.water
+        above_room = carry_over(near.model.pieces, near.field.temperature, pieces) - room
+    rises = np.concatenate([gas[1:] - gas_in, wet[1:] - water_in])
+    face = room + pieces.truly_at_surface @ above_room
+    patch_above = np.empty(0)
+    if model.radiation is not None:
+        patch_above = model.radiation.guess(pieces, room + above_room) - room
     patches = None
     solve, factorisations = None, 0
     changes: list[float] = []

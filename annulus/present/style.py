@@ -104,6 +104,10 @@ LEFT_IN_GAS = Stripe("#6a7178", "#a5abb1", "#e4e6e8")
 
 
 # what matplotlib would write by itself (time, version) is left out
+_PACKING: dict[str, dict[str, Any]] = {
+    ".png": {"pil_kwargs": {"compress_level": 3}},  # half the time of the default, somewhat more bytes
+    ".svg": {},
+}
 _METADATA: dict[str, dict[str, Any]] = {
     ".png": {"Software": None},
     ".svg": {"Date": None, "Creator": None},
@@ -138,7 +142,7 @@ def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
         with applied():
-            figure.savefig(part, format=suffix[1:], dpi=DPI, metadata=_METADATA[suffix])
+            figure.savefig(part, format=suffix[1:], dpi=DPI, metadata=_METADATA[suffix], **_PACKING[suffix])
         os.replace(part, target)
     finally:
         part.unlink(missing_ok=True)
