@@ -151,8 +151,8 @@ def test_cases_are_chosen_by_name_in_the_order_of_the_table():
 
 
 def test_names_that_are_no_case_are_refused_together():
-    with pytest.raises(InputError, match=r"'V4' is no case; 'V141' is no case; did you mean V14\?; there are V1, V2"):
-        choose(["V4", "V1", "V141"])
+    with pytest.raises(InputError, match=r"'V99' is no case; 'V141' is no case; did you mean V14\?; there are V1, V2"):
+        choose(["V99", "V1", "V141"])
     with pytest.raises(InputError, match="no case is named"):
         choose([""])
 

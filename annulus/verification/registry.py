@@ -28,6 +28,7 @@ from annulus.verification import (
     rings,
     shape_factors,
     streams,
+    transients,
 )
 from annulus.verification.rows import Case, Family, Row
 
@@ -54,6 +55,12 @@ FAMILIES = (
         "Shown on cells of 0.125 mm; three times the tolerance must hold on cells of 0.25 mm too. Temperatures are "
         "judged by what they lie above the water.",
         (*coil_section.CASES, *coil_variants.CASES),
+    ),
+    Family(
+        "Fields in time",
+        "With even steps whose halving changes no reading by half of what is allowed, and with steps that choose "
+        "themselves. Errors are of the span of the case.",
+        transients.CASES,
     ),
     Family("Air gaps that radiate", "", radiation.CASES),
     Family("Component laws", "Formulas are good to a part in a million of the quoted digits.", laws.CASES),
