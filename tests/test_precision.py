@@ -33,7 +33,9 @@ def test_lists_have_an_error_per_entry(pair):
 
 def test_values_are_those_of_the_finer_grid(pair):
     heater, outcome = pair
-    assert outcome["heat_to_water_W"] == summarise(heater)["heat_to_water_W"] == summarise(solved())["heat_to_water_W"]
+    assert outcome["heat_to_water_W"] == summarise(heater)["heat_to_water_W"]
+    # A start from the coarser grid leaves the solver's own residual, 1e-10 of the span at most, and nothing else.
+    assert outcome["heat_to_water_W"] == pytest.approx(summarise(solved())["heat_to_water_W"], rel=1e-9)
 
 
 @pytest.mark.parametrize(

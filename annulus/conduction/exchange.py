@@ -18,7 +18,7 @@ from annulus.conduction.boundaries import STEFAN_BOLTZMANN
 from annulus.conduction.enclosure import Enclosure
 from annulus.conduction.network import Network
 from annulus.conduction.pieces import Pieces
-from annulus.conduction.solvers import factor
+from annulus.conduction.solvers import Operator, factor
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -75,7 +75,7 @@ class Radiation:
     held: Floats
 
     def guess(self, pieces: Pieces, temperature: Floats) -> Floats:
-        """Patch temperatures near those of the pieces behind them, shape (n_patches,). [K]"""
+        """Patch temperatures near those of the pieces behind them, on their scale, shape (n_patches,). [K]"""
         e = self.enclosure
         on_link = np.flatnonzero(e.link >= 0)
         link, patch = e.link[on_link], e.patch[on_link]
@@ -127,27 +127,36 @@ class PatchEquations:
         return np.isnan(self.held)
 
     @cached_property
-    def matrix(self) -> sparray:
+    def matrix(self) -> Operator:
         """Second-order matrix of pieces, then patches."""
-        return self._joined(self.network.matrix, self.to_surface, self.between)
+        free, square, share = self._free, self.network.matrix, self.base_to_surface.T.tocsr()
+        hold = np.where(free, self.hold, 0.0)
+        given = self.between.sum(axis=1)
+
+        def product(x: Floats) -> Floats:
+            of_pieces, of_patches = np.split(x, [square.shape[0]])
+            pull = hold * (self.to_surface @ of_pieces - of_patches)
+            lost = given * of_patches - self.between @ of_patches - pull
+            return np.concatenate([square @ of_pieces + share @ pull, np.where(free, lost, of_patches)])
+
+        return Operator(product, np.concatenate([square.diagonal(), np.where(free, hold + given, 1.0)]))
 
     @cached_property
     def base_matrix(self) -> sparray:
         """First-order matrix of pieces, then patches, weak exchange left out: the one to factor."""
-        strong = self.between > STRONG * self.between.sum(axis=1)[:, None]
-        return self._joined(self.network.base_matrix, self.base_to_surface, np.where(strong, self.between, 0.0))
+        given = self.between.sum(axis=1)
+        strong = np.where(self.between > STRONG * given[:, None], self.between, 0.0)
+        hold = diags_array(np.where(self._free, self.hold, 0.0))
+        own = diags_array(np.where(self._free, self.hold + given, 1.0))
+        share = self.base_to_surface.T @ hold
+        square = self.network.base_matrix + share @ self.base_to_surface
+        patches = own - csr_matrix(strong * self._free[:, None])
+        return block_array([[square, -share], [-(hold @ self.base_to_surface), patches]], format="csr")
 
     @cached_property
     def drive(self) -> Floats:
         """Right-hand side of pieces, then patches."""
         return np.concatenate([self.network.drive, np.where(self._free, 0.0, self.held)])
-
-    def _joined(self, square: csr_matrix, to_surface: csr_matrix, between: Floats) -> sparray:
-        hold = diags_array(np.where(self._free, self.hold, 0.0))
-        own = diags_array(np.where(self._free, self.hold + self.between.sum(axis=1), 1.0))
-        share = self.base_to_surface.T @ hold
-        patches = own - csr_matrix(between * self._free[:, None])
-        return block_array([[square + share @ to_surface, -share], [-(hold @ to_surface), patches]], format="csr")
 
     def heat_into(self, patch_temperature: Floats) -> Floats:
         """Radiant heat that each patch gains, shape (n_patches,). [W]"""

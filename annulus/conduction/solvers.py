@@ -25,6 +25,29 @@ STALLED_AT = 1e-10  # a residual that no longer falls is still a solution below 
 MAX_KRYLOV = 80  # 4 times the worst seen in cases/
 
 
+@dataclass(frozen=True)
+class Operator:
+    """A square matrix known by its products with vectors.
+
+    Attributes
+    ----------
+    product : callable
+        Vector to vector.
+    main : ndarray
+        Its diagonal.
+    """
+
+    product: Callable[[Floats], Floats]
+    main: Floats
+
+    def __matmul__(self, x: Floats) -> Floats:
+        return self.product(x)
+
+    def diagonal(self) -> Floats:
+        """Diagonal of the matrix."""
+        return self.main
+
+
 def factor(matrix: Matrix) -> Callable[[Floats], Floats]:
     """Direct factor of a diagonally dominant M-matrix; returns b -> x.
 
@@ -49,13 +72,17 @@ class LinearSolution:
 
 
 def solve_preconditioned(
-    matrix: Matrix, rhs: Floats, precondition: Callable[[Floats], Floats], start: Floats, reduction: float = 0.0
+    matrix: Matrix | Operator,
+    rhs: Floats,
+    precondition: Callable[[Floats], Floats],
+    start: Floats,
+    reduction: float = 0.0,
 ) -> LinearSolution:
     """GMRES with right preconditioning, watched by the true residual.
 
     Parameters
     ----------
-    matrix : sparse matrix, shape (n, n)
+    matrix : sparse matrix or Operator, shape (n, n)
     rhs, start : ndarray, shape (n,)
     precondition : callable
         An approximate inverse, such as the factor of the base matrix.

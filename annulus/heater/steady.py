@@ -190,7 +190,7 @@ def _iterate(
     face = room + pieces.truly_at_surface @ above_room
     patch_above = np.empty(0)
     if model.radiation is not None:
-        patch_above = model.radiation.guess(pieces, room + above_room) - room
+        patch_above = model.radiation.guess(pieces, above_room)
     patches = None
     solve, factorisations = None, 0
     changes: list[float] = []

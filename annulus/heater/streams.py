@@ -17,6 +17,7 @@ from scipy.sparse import block_array, csr_matrix, sparray
 
 from annulus.conduction.exchange import PatchEquations
 from annulus.conduction.network import Network
+from annulus.conduction.solvers import Operator
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -84,14 +85,41 @@ class Coupled:
     carried: csr_matrix
 
     @cached_property
-    def matrix(self) -> sparray:
+    def matrix(self) -> Operator:
         """Second-order matrix."""
-        return self._joined(self.body.matrix, self.network.surface_matrix)
+        pieces, body, network = self.network.pieces, self.body.matrix, self.network
+        n_body, n_pieces = self.body.drive.size, pieces.count
+        share = pieces.at_surface.T.tocsr()
+
+        def product(x: Floats) -> Floats:
+            of_body, rises = np.split(x, [n_body])
+            given = network.surface_conductance * (self.mean @ rises)
+            left = body @ of_body
+            left[:n_pieces] -= share @ given
+            taken = self.gather @ (network.surface_matrix @ of_body[:n_pieces] + given)
+            return np.concatenate([left, self.carried @ rises + taken])
+
+        return Operator(product, np.concatenate([body.diagonal(), self._within.diagonal()]))
 
     @cached_property
     def base_matrix(self) -> sparray:
         """First-order matrix, the one to factor."""
-        return self._joined(self.body.base_matrix, self.network.base_surface_matrix)
+        square = self.body.base_matrix
+        to_pieces = csr_matrix(self.network.pieces.at_surface.T @ self._given)
+        from_pieces = csr_matrix(self.gather @ self.network.base_surface_matrix)
+        to_pieces.resize(square.shape[0], to_pieces.shape[1])
+        from_pieces.resize(from_pieces.shape[0], square.shape[0])
+        return block_array([[square, -to_pieces], [from_pieces, self._within]], format="csr")
+
+    @cached_property
+    def _given(self) -> csr_matrix:
+        """Heat that a rise brings to each surface, shape (n_surfaces, n_segments). [W/K]"""
+        return csr_matrix(self.mean.multiply(self.network.surface_conductance[:, None]))
+
+    @cached_property
+    def _within(self) -> csr_matrix:
+        """What a stream's own rise does to its balance, shape (n_segments, n_segments). [W/K]"""
+        return csr_matrix(self.carried + self.gather @ self._given)
 
     @cached_property
     def drive(self) -> Floats:
@@ -103,16 +131,6 @@ class Coupled:
     def _widen(self, of_pieces: Floats) -> Floats:
         """A vector of pieces with zeros for patches behind it."""
         return np.pad(of_pieces, (0, self.body.drive.size - of_pieces.size))
-
-    def _joined(self, square: csr_matrix, surface: csr_matrix) -> sparray:
-        pieces = self.network.pieces
-        give_mean = csr_matrix(self.mean.multiply(self.network.surface_conductance[:, None]))
-        to_pieces = csr_matrix(pieces.at_surface.T @ give_mean)
-        from_pieces = csr_matrix(self.gather @ surface)
-        to_pieces.resize(square.shape[0], to_pieces.shape[1])
-        from_pieces.resize(from_pieces.shape[0], square.shape[0])
-        within = self.carried + self.gather @ give_mean
-        return block_array([[square, -to_pieces], [from_pieces, within]], format="csr")
 
     def ambient(self, rises: Floats) -> Floats:
         """Temperature of the stream at each surface, zero where there is none, shape (n_surfaces,). [K]"""
