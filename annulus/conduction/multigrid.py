@@ -13,19 +13,19 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
+from scipy.linalg import inv
 from scipy.sparse import csr_matrix
 
 from annulus.conduction import multigrid_kernels as kernels
-from annulus.conduction.solvers import dot
 
 Floats = NDArray[np.float64]
+Singles = NDArray[np.float32]
 Ints = NDArray[np.int32]
 
 COARSEST = 600  # unknowns that are solved directly
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
 ENOUGH = 0.25  # a first step that leaves less than this of a residual needs no second
-ON_ONE_THREAD = 30_000  # unknowns below which starting threads costs more than they save
+ON_ONE_THREAD = 200_000  # unknowns below which waiting for threads on a busy machine costs more than they save
 
 
 @dataclass(frozen=True)
@@ -38,24 +38,25 @@ class Level:
         Rows of the matrix; columns increase along a row.
     middle : ndarray of int, shape (n,)
         Place of the diagonal in each row.
+    inverse : ndarray, shape (n,)
+        One over the diagonal.
+    band : int
+        Farthest column from the diagonal.
     block : ndarray of int, shape (n,)
         Piece of the coarser level that each piece joins.
     """
 
     start: Ints
     column: Ints
-    value: Floats
+    value: Singles
     middle: Ints
+    inverse: Singles
+    band: int
     block: Ints
 
     @property
     def count(self) -> int:
         return self.start.size - 1
-
-    def multiply(self, x: Floats) -> Floats:
-        """Matrix times vector."""
-        product = kernels.multiply_small if self.count < ON_ONE_THREAD else kernels.multiply
-        return product(self.start, self.column, self.value, x)
 
 
 class Multigrid:
@@ -93,20 +94,28 @@ class Multigrid:
             block, first, coarse_label, joint = kernels.join_blocks(nr, nz, first, label, start, column, value)
             if joint > LEAST_COARSENING * (start.size - 1):
                 break
-            levels.append(Level(start, column, value, middle, block))
+            single, inverse = value.astype(np.float32), (1.0 / value[middle]).astype(np.float32)
+            levels.append(Level(start, column, single, middle, inverse, kernels.bandwidth(start, column), block))
             start, column, value = kernels.coarse_matrix(start, column, value, block, joint)
             nr, nz, label = (nr + 1) // 2, (nz + 1) // 2, coarse_label
         self.levels = tuple(levels)
-        self.coarsest = cho_factor(csr_matrix((value, column, start)).toarray(), lower=True)
+        self.coarsest = inv(csr_matrix((value, column, start)).toarray()).astype(np.float32)
 
     def __call__(self, rhs: Floats) -> Floats:
-        """One cycle: an approximate solution for a right-hand side."""
-        return self._cycle(0, rhs) if self.levels else cho_solve(self.coarsest, rhs)
+        """One cycle: an approximate solution for a right-hand side.
 
-    def _cycle(self, depth: int, rhs: Floats) -> Floats:
+        It runs in single precision on the right-hand side scaled to one: the
+        method around it corrects what that loses.
+        """
+        if not self.levels:
+            return self.coarsest.astype(float) @ rhs
+        scale = float(np.abs(rhs).max()) or 1.0
+        return scale * self._cycle(0, (rhs / scale).astype(np.float32)).astype(float)
+
+    def _cycle(self, depth: int, rhs: Singles) -> Singles:
         """Smooth, correct from the coarser level, smooth back."""
         level = self.levels[depth]
-        rows = level.start, level.column, level.value, level.middle
+        rows = level.start, level.column, level.value, level.middle, level.inverse, level.band
         is_small = level.count < ON_ONE_THREAD
         down, up = (
             (kernels.smooth_down_small, kernels.smooth_up_small)
@@ -118,21 +127,17 @@ class Multigrid:
         return x
 
     def _count(self, depth: int) -> int:
-        return self.levels[depth].count if depth < len(self.levels) else self.coarsest[0].shape[0]
+        return self.levels[depth].count if depth < len(self.levels) else self.coarsest.shape[0]
 
-    def _accelerated(self, depth: int, rhs: Floats) -> Floats:
+    def _accelerated(self, depth: int, rhs: Singles) -> Singles:
         """At most two steps of conjugate gradients around the cycle of a level."""
         if depth == len(self.levels):
-            return cho_solve(self.coarsest, rhs)
+            return self.coarsest @ rhs
         level = self.levels[depth]
+        rows = level.start, level.column, level.value
         one = self._cycle(depth, rhs)
-        to_one = level.multiply(one)
-        rho, alpha = dot(one, to_one), dot(one, rhs)
-        rest = rhs - (alpha / rho) * to_one
-        if dot(rest, rest) <= ENOUGH**2 * dot(rhs, rhs):
-            return (alpha / rho) * one
+        to_one, rest, energy, length, left = kernels.first_step(*rows, one, rhs)
+        if left <= ENOUGH**2 or energy <= 0.0:
+            return np.float32(length) * one
         two = self._cycle(depth, rest)
-        to_two = level.multiply(two)
-        gamma, beta, delta = dot(two, to_one), dot(two, to_two), dot(two, rest)
-        own = beta - gamma * gamma / rho
-        return (alpha / rho - gamma * delta / (rho * own)) * one + (delta / own) * two
+        return kernels.second_step(*rows, one, to_one, energy, length, two, rest)

@@ -131,70 +131,99 @@ def coarse_matrix(start, column, value, block, joint):
 
 
 @njit(cache=True)
+def bandwidth(start, column):
+    """Farthest column from the diagonal."""
+    widest = 0
+    for row in range(start.size - 1):
+        widest = max(widest, row - column[start[row]], column[start[row + 1] - 1] - row)
+    return widest
+
+
+@njit(cache=True)
 def _bounds(chunk, n):
     """First row of a chunk and of the next."""
     return chunk * n // CHUNKS, (chunk + 1) * n // CHUNKS
 
 
 @njit(cache=True)
-def _multiply_rows(start, column, value, x, y, low, high):
-    for row in range(low, high):
-        total = 0.0
-        for m in range(start[row], start[row + 1]):
-            total += value[m] * x[column[m]]
-        y[row] = total
-
-
-@njit(cache=True)
-def _rise(start, column, value, middle, rhs, x, low, high):
-    """Gauss-Seidel from zero within a chunk, rows rising."""
+def _rise(start, column, value, middle, inverse, rhs, x, low, high):
+    """Gauss-Seidel from zero, rows rising; every earlier column belongs to the same chunk."""
     for row in range(low, high):
         total = rhs[row]
         for m in range(start[row], middle[row]):
-            if column[m] >= low:
+            total -= value[m] * x[column[m]]
+        x[row] = total * inverse[row]
+
+
+@njit(cache=True)
+def _rise_at_edge(start, column, value, middle, inverse, rhs, x, first, low, high):
+    """`_rise` for rows that may look into the chunk before, which counts as zero."""
+    for row in range(low, high):
+        total = rhs[row]
+        for m in range(start[row], middle[row]):
+            if column[m] >= first:
                 total -= value[m] * x[column[m]]
-        x[row] = total / value[middle[row]]
+        x[row] = total * inverse[row]
 
 
 @njit(cache=True)
 def _restrict(start, column, value, middle, x, block, coarse, low, high):
-    """Add what `_rise` left of the residual to the blocks: all that a row had not yet seen."""
+    """Add what `_rise` left of the residual to the blocks: the columns a row had not yet seen."""
     for row in range(low, high):
-        total = 0.0
-        for m in range(start[row], middle[row]):
-            if column[m] < low:
-                total -= value[m] * x[column[m]]
+        total = x[row] * 0
         for m in range(middle[row] + 1, start[row + 1]):
             total -= value[m] * x[column[m]]
         coarse[block[row]] += total
 
 
 @njit(cache=True)
-def _residual_rows(start, column, value, rhs, x, rest, low, high):
+def _restrict_before(start, column, value, middle, x, block, coarse, first, low, high):
+    """The same for the columns that `_rise_at_edge` left out."""
     for row in range(low, high):
-        total = rhs[row]
-        for m in range(start[row], start[row + 1]):
-            total -= value[m] * x[column[m]]
-        rest[row] = total
+        for m in range(start[row], middle[row]):
+            if column[m] < first:
+                coarse[block[row]] -= value[m] * x[column[m]]
 
 
 @njit(cache=True)
-def _fall(start, column, value, middle, rest, x, low, high):
-    """Gauss-Seidel on a residual within a chunk, rows falling; the change goes to x."""
+def _fall(start, column, value, middle, inverse, rhs, x, low, high):
+    """Gauss-Seidel, rows falling, all columns in the same chunk."""
     for back in range(high - low):
         row = high - 1 - back
-        total = rest[row]
+        total = rhs[row]
+        for m in range(start[row], middle[row]):
+            total -= value[m] * x[column[m]]
         for m in range(middle[row] + 1, start[row + 1]):
-            if column[m] < high:
-                total -= value[m] * rest[column[m]]
-        rest[row] = total / value[middle[row]]
-        x[row] += rest[row]
+            total -= value[m] * x[column[m]]
+        x[row] = total * inverse[row]
+
+
+@njit(cache=True)
+def _fall_at_edge(start, column, value, middle, inverse, rhs, x, old, first, last, low, high):
+    """`_fall` for rows that may look into another chunk, where the old values count."""
+    for back in range(high - low):
+        row = high - 1 - back
+        total = rhs[row]
+        for m in range(start[row], start[row + 1]):
+            c = column[m]
+            if c != row:
+                total -= value[m] * (x[c] if first <= c < last else old[c])
+        x[row] = total * inverse[row]
+
+
+@njit(cache=True)
+def _multiply_rows(start, column, value, x, y, low, high):
+    for row in range(low, high):
+        total = x[row] * 0
+        for m in range(start[row], start[row + 1]):
+            total += value[m] * x[column[m]]
+        y[row] = total
 
 
 @njit(cache=True, parallel=True)
 def multiply(start, column, value, x):
     """Matrix times vector, chunks side by side."""
-    y = np.empty(x.size)
+    y = np.empty_like(x)
     for chunk in prange(CHUNKS):
         low, high = _bounds(chunk, x.size)
         _multiply_rows(start, column, value, x, y, low, high)
@@ -202,62 +231,121 @@ def multiply(start, column, value, x):
 
 
 @njit(cache=True, parallel=True)
-def smooth_down(start, column, value, middle, rhs, block, joint):
+def smooth_down(start, column, value, middle, inverse, band, rhs, block, joint):
     """Gauss-Seidel from zero; returns x and the residual summed over blocks."""
     n = rhs.size
-    x = np.empty(n)
-    coarse = np.zeros((CHUNKS, joint))
+    x = np.empty_like(rhs)
+    coarse = np.zeros((CHUNKS, joint), dtype=rhs.dtype)
     for chunk in prange(CHUNKS):
         low, high = _bounds(chunk, n)
-        _rise(start, column, value, middle, rhs, x, low, high)
+        inner = min(low + band, high) if chunk > 0 else low
+        _rise_at_edge(start, column, value, middle, inverse, rhs, x, low, low, inner)
+        _rise(start, column, value, middle, inverse, rhs, x, inner, high)
     for chunk in prange(CHUNKS):
         low, high = _bounds(chunk, n)
         _restrict(start, column, value, middle, x, block, coarse[chunk], low, high)
-    return x, coarse.sum(axis=0)
+        _restrict_before(start, column, value, middle, x, block, coarse[chunk], low, low, min(low + band, high))
+    total = coarse[0]
+    for chunk in range(1, CHUNKS):
+        total += coarse[chunk]
+    return x, total
 
 
 @njit(cache=True, parallel=True)
-def smooth_up(start, column, value, middle, rhs, x, correction, block):
+def smooth_up(start, column, value, middle, inverse, band, rhs, x, correction, block):
     """Add the coarse correction to x, then Gauss-Seidel the other way round; changes x."""
     n = rhs.size
-    rest = np.empty(n)
+    old = np.empty_like(x)
     for chunk in prange(CHUNKS):
         low, high = _bounds(chunk, n)
         for row in range(low, high):
             x[row] += correction[block[row]]
+            old[row] = x[row]
     for chunk in prange(CHUNKS):
         low, high = _bounds(chunk, n)
-        _residual_rows(start, column, value, rhs, x, rest, low, high)
-    for chunk in prange(CHUNKS):
-        low, high = _bounds(chunk, n)
-        _fall(start, column, value, middle, rest, x, low, high)
+        bottom, top = min(low + band, high), max(high - band, low)
+        if bottom >= top:
+            _fall_at_edge(start, column, value, middle, inverse, rhs, x, old, low, high, low, high)
+        else:
+            _fall_at_edge(start, column, value, middle, inverse, rhs, x, old, low, high, top, high)
+            _fall(start, column, value, middle, inverse, rhs, x, bottom, top)
+            _fall_at_edge(start, column, value, middle, inverse, rhs, x, old, low, high, low, bottom)
 
 
 @njit(cache=True)
 def multiply_small(start, column, value, x):
     """`multiply` on one thread."""
-    y = np.empty(x.size)
+    y = np.empty_like(x)
     _multiply_rows(start, column, value, x, y, 0, x.size)
     return y
 
 
 @njit(cache=True)
-def smooth_down_small(start, column, value, middle, rhs, block, joint):
+def smooth_down_small(start, column, value, middle, inverse, band, rhs, block, joint):
     """`smooth_down` on one thread, in one chunk."""
     n = rhs.size
-    x = np.empty(n)
-    coarse = np.zeros(joint)
-    _rise(start, column, value, middle, rhs, x, 0, n)
+    x = np.empty_like(rhs)
+    coarse = np.zeros(joint, dtype=rhs.dtype)
+    _rise(start, column, value, middle, inverse, rhs, x, 0, n)
     _restrict(start, column, value, middle, x, block, coarse, 0, n)
     return x, coarse
 
 
 @njit(cache=True)
-def smooth_up_small(start, column, value, middle, rhs, x, correction, block):
+def smooth_up_small(start, column, value, middle, inverse, band, rhs, x, correction, block):
     """`smooth_up` on one thread, in one chunk."""
-    n = rhs.size
-    rest = np.empty(n)
-    for row in range(n):
+    for row in range(rhs.size):
         x[row] += correction[block[row]]
-    _residual_rows(start, column, value, rhs, x, rest, 0, n)
-    _fall(start, column, value, middle, rest, x, 0, n)
+    _fall(start, column, value, middle, inverse, rhs, x, 0, rhs.size)
+
+
+@njit(cache=True)
+def first_step(start, column, value, one, rhs):
+    """Best length of a first direction, what it leaves, and its product with the matrix.
+
+    Returns
+    -------
+    to_one, rest : ndarray
+    energy, length : float
+        one A one, and the multiple of `one` to take.
+    left : float
+        |rest|^2 / |rhs|^2.
+    """
+    n = rhs.size
+    to_one = np.empty_like(rhs)
+    energy = gain = size = 0.0
+    for row in range(n):
+        total = one[row] * 0
+        for m in range(start[row], start[row + 1]):
+            total += value[m] * one[column[m]]
+        to_one[row] = total
+        energy += total * one[row]
+        gain += one[row] * rhs[row]
+        size += rhs[row] * rhs[row]
+    length = gain / energy if energy > 0.0 else 0.0
+    rest = np.empty_like(rhs)
+    left = 0.0
+    for row in range(n):
+        rest[row] = rhs[row] - length * to_one[row]
+        left += rest[row] * rest[row]
+    return to_one, rest, energy, length, (left / size if size > 0.0 else 0.0)
+
+
+@njit(cache=True)
+def second_step(start, column, value, one, to_one, energy, length, two, rest):
+    """Best combination of two directions after `first_step`."""
+    cross = own = gain = 0.0
+    for row in range(rest.size):
+        total = two[row] * 0
+        for m in range(start[row], start[row + 1]):
+            total += value[m] * two[column[m]]
+        own += total * two[row]
+        cross += two[row] * to_one[row]
+        gain += two[row] * rest[row]
+    own -= cross * cross / energy
+    second = gain / own if own > 0.0 else 0.0
+    first = length - cross * second / energy
+    result = np.empty_like(one)
+    for row in range(rest.size):
+        result[row] = first * one[row] + second * two[row]
+    return result
