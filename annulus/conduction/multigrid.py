@@ -99,7 +99,8 @@ class Multigrid:
             start, column, value = kernels.coarse_matrix(start, column, value, block, joint)
             nr, nz, label = (nr + 1) // 2, (nz + 1) // 2, coarse_label
         self.levels = tuple(levels)
-        self.coarsest = inv(csr_matrix((value, column, start)).toarray()).astype(np.float32)
+        exact = inv(csr_matrix((value, column, start)).toarray())
+        self.coarsest = exact.astype(np.float32) if levels else exact
 
     def __call__(self, rhs: Floats) -> Floats:
         """One cycle: an approximate solution for a right-hand side.
@@ -108,7 +109,7 @@ class Multigrid:
         method around it corrects what that loses.
         """
         if not self.levels:
-            return self.coarsest.astype(float) @ rhs
+            return self.coarsest @ rhs
         scale = float(np.abs(rhs).max()) or 1.0
         return scale * self._cycle(0, (rhs / scale).astype(np.float32)).astype(float)
 
