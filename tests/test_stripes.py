@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from annulus.conduction.boundaries import Film, Held
-from annulus.conduction.cut import R_FACE, Z_FACE
+from annulus.conduction.contacts import R_FACE, Z_FACE
 from annulus.conduction.grid import Grid, graded_faces, uniform_grid
 from annulus.conduction.pieces import Painted, cut_grid
 from annulus.conduction.probe import temperature_at

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
-from annulus.conduction.cut import ARC, R_FACE
+from annulus.conduction.contacts import ARC, R_FACE
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.rays import cast
 from annulus.errors import GeometryError

@@ -9,15 +9,13 @@ contact's middle, each end is moved sideways by its own gradient.
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-if TYPE_CHECKING:
-    from annulus.conduction.pieces import Contacts
+from annulus.conduction.contacts import Contacts
 
 FLAT = 1e-3  # ratio of eigenvalues below which neighbours lie on one line and only its direction counts
 SLIVER = 0.1  # of a piece's volume: neighbours smaller than this count less in its gradient

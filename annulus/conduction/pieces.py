@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from annulus.conduction import cut
+from annulus.conduction import cut, meeting
 from annulus.conduction.assembly import Pattern, make_pattern
+from annulus.conduction.contacts import Contacts
 from annulus.conduction.gradients import gradient_weights, shift_matrix, sideways
 from annulus.conduction.grid import Grid
 from annulus.errors import GeometryError, InputError
@@ -46,32 +47,6 @@ class Painted:
     name: str
     shape: Rectangle | Disc
     conducts: bool = True
-
-
-@dataclass(frozen=True)
-class Contacts:
-    """Places where two sides meet: columns of equal length.
-
-    `area` [m2, or m2 per metre of depth], `distance_a`, `distance_b`: from each
-    side's middle to the contact along its normal [m]; `r`, `z`: middle [m];
-    `normal_r`, `normal_z`: unit normal from a to b; `kind`: R_FACE, Z_FACE or
-    ARC; `i`, `j`: face or cell index; `disc`: disc number of an arc; `start`,
-    `end`: run along the face [m] or the circle [rad].
-    """
-
-    kind: Ints
-    i: Ints
-    j: Ints
-    disc: Ints
-    area: Floats
-    distance_a: Floats
-    distance_b: Floats
-    r: Floats
-    z: Floats
-    normal_r: Floats
-    normal_z: Floats
-    start: Floats
-    end: Floats
 
 
 @dataclass(frozen=True)
@@ -208,7 +183,7 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
     piece_start, region, volume, r_mid, z_mid, only = cut.make_pieces(
         r_face, z_face, base, disc_region, parent, conducts, cell_start, disc, moments, cylindrical
     )
-    faces = cut.face_contacts(
+    faces = meeting.face_contacts(
         r_face,
         z_face,
         base,
@@ -224,7 +199,7 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         z_mid,
         cylindrical,
     )
-    arcs = cut.arc_contacts(
+    arcs = meeting.arc_contacts(
         r_face,
         z_face,
         base,

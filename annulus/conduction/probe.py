@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from annulus.conduction.cut import R_FACE, Z_FACE
+from annulus.conduction.contacts import R_FACE, Z_FACE
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.steady import Field
 from annulus.errors import InputError

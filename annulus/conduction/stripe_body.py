@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.conduction import stripe_kernels
-from annulus.conduction.cut import ARC, R_FACE, Z_FACE
-from annulus.conduction.pieces import Contacts, Pieces
+from annulus.conduction.contacts import ARC, R_FACE, Z_FACE, Contacts
+from annulus.conduction.pieces import Pieces
 from annulus.conduction.steady import Field
 from annulus.errors import InputError
 from annulus.shapes import Disc

@@ -17,7 +17,7 @@ import math
 import numpy as np
 from numba import njit
 
-from annulus.conduction.cut import ARC, R_FACE
+from annulus.conduction.contacts import ARC, R_FACE
 
 SAME_PLACE = 1e-9  # of a cell's side: a run may begin this far before the last one ends
 CORNERS = 4.0  # length of a walk round a cell, each side counted as 1

@@ -1,0 +1,287 @@
+"""Where pieces meet: compiled kernels over faces and arcs.
+
+Goes in: the overlaps and pieces of `cut.py`. Comes out: plain arrays of
+contacts, one for each run of one pair of regions along a face, and one for
+each arc of a circle inside a cell.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numba import njit
+
+from annulus.conduction.contacts import ARC, R_FACE, Z_FACE
+from annulus.conduction.discs import MAX_ARCS, arc_surface, arcs_in_cell, half_chord
+
+SMALLEST_APERTURE = 1e-12  # of its face; less is round-off of a touching circle
+WHOLE = 1.0 - 1e-14  # of a cell: covered wholly, no arc inside
+WITHIN = 1.0 - 1e-12  # of the squared radius: a touching point counts as outside
+THINNEST = 0.05  # least distance of a middle to its interface, in mean thicknesses of the piece
+
+
+@njit(cache=True)
+def region_at(r, z, painted, cell, discs, disc_region, cell_start, disc):
+    """Region painted last at a point of a cell whose rectangles left `painted`."""
+    for m in range(cell_start[cell + 1] - 1, cell_start[cell] - 1, -1):
+        d = disc[m]
+        if (r - discs[d, 0]) ** 2 + (z - discs[d, 1]) ** 2 < WITHIN * discs[d, 2] ** 2:
+            return disc_region[d]
+    return painted
+
+
+@njit(cache=True)
+def piece_of(cell, which, piece_start, region):
+    """Number of the piece that `which` has of a cell, or -1."""
+    for p in range(piece_start[cell], piece_start[cell + 1]):
+        if region[p] == which:
+            return p
+    return -1
+
+
+@njit(cache=True)
+def face_contacts(
+    r_face,
+    z_face,
+    base,
+    discs,
+    disc_region,
+    conducts,
+    cell_start,
+    disc,
+    piece_start,
+    region,
+    only,
+    r_mid,
+    z_mid,
+    cylindrical,
+):
+    """Contacts across grid faces, one for each run of one pair of regions.
+
+    Returns
+    -------
+    whole : ndarray of int, shape (n, 6)
+        Kind, face index i, face index j, side a, side b, face number along its own kind.
+        A side is a piece, or -1 - region for a hole, or -1000001 - s beyond
+        side s of the domain (r_min, r_max, z_min, z_max).
+    real : ndarray, shape (n, 9)
+        Area, distances of a and b, middle (r, z), normal (r, z), start and end along the face.
+    """
+    nr = r_face.size - 1
+    nz = z_face.size - 1
+    bound = (nr + 1) * nz + nr * (nz + 1) + 8 * disc.size
+    whole = np.empty((bound, 6), dtype=np.int64)
+    real = np.empty((bound, 9))
+    ends = np.empty(2)
+    n = 0
+    for kind in (R_FACE, Z_FACE):
+        for i in range(nr + (kind == R_FACE)):
+            for j in range(nz + (kind == Z_FACE)):
+                if kind == R_FACE:
+                    has_a, has_b = i > 0, i < nr
+                    cell_a, cell_b = (i - 1) * nz + j, i * nz + j
+                    here = r_face[i]
+                    low, high = z_face[j], z_face[j + 1]
+                    outside = -1000001 if i == 0 else -1000002
+                    if cylindrical and here == 0.0:
+                        continue
+                else:
+                    has_a, has_b = j > 0, j < nz
+                    cell_a, cell_b = i * nz + j - 1, i * nz + j
+                    here = z_face[j]
+                    low, high = r_face[i], r_face[i + 1]
+                    outside = -1000003 if j == 0 else -1000004
+                ends[0], ends[1] = low, high
+                cuts = ends
+                if (has_a and only[cell_a] < 0) or (has_b and only[cell_b] < 0):
+                    cuts = crossings(kind, here, low, high, has_a, cell_a, has_b, cell_b, discs, cell_start, disc)
+                start = low
+                for m in range(cuts.size - 1):
+                    middle = 0.5 * (cuts[m] + cuts[m + 1])
+                    next_a, next_b = -1, -1
+                    if has_a:
+                        next_a = side_region(
+                            kind, here, middle, cell_a, nz, base, only, discs, disc_region, cell_start, disc
+                        )
+                    if has_b:
+                        next_b = side_region(
+                            kind, here, middle, cell_b, nz, base, only, discs, disc_region, cell_start, disc
+                        )
+                    if m + 2 < cuts.size:  # a run goes on while both regions stay the same
+                        ahead = 0.5 * (cuts[m + 1] + cuts[m + 2])
+                        same = True
+                        if has_a:
+                            same = next_a == side_region(
+                                kind, here, ahead, cell_a, nz, base, only, discs, disc_region, cell_start, disc
+                            )
+                        if same and has_b:
+                            same = next_b == side_region(
+                                kind, here, ahead, cell_b, nz, base, only, discs, disc_region, cell_start, disc
+                            )
+                        if same:
+                            continue
+                    end = cuts[m + 1]
+                    first, last = start, end
+                    start = end
+                    if last - first <= SMALLEST_APERTURE * (high - low):
+                        continue
+                    side_a, side_b = outside, outside
+                    if has_a:
+                        side_a = piece_of(cell_a, next_a, piece_start, region) if conducts[next_a] else -1 - next_a
+                    if has_b:
+                        side_b = piece_of(cell_b, next_b, piece_start, region) if conducts[next_b] else -1 - next_b
+                    if side_a < 0 and side_b < 0:
+                        continue
+                    if (side_a == -1 and conducts[next_a]) or (side_b == -1 and conducts[next_b]):
+                        continue  # the aperture of a piece too small to keep
+                    whole[n] = (kind, i, j, side_a, side_b, 0)
+                    real[n] = face_measures(kind, here, first, last, side_a, side_b, r_mid, z_mid, cylindrical)
+                    n += 1
+    return whole[:n].copy(), real[:n].copy()
+
+
+@njit(cache=True)
+def crossings(kind, here, low, high, has_a, cell_a, has_b, cell_b, discs, cell_start, disc):
+    """Ends of a face and the points where circles of its two cells cross it, sorted."""
+    room = 2
+    if has_a:
+        room += 2 * (cell_start[cell_a + 1] - cell_start[cell_a])
+    if has_b:
+        room += 2 * (cell_start[cell_b + 1] - cell_start[cell_b])
+    cuts = np.empty(room)
+    cuts[0], cuts[1] = low, high
+    n = 2
+    for side in range(2):
+        if (side == 0 and not has_a) or (side == 1 and not has_b):
+            continue
+        cell = cell_a if side == 0 else cell_b
+        for m in range(cell_start[cell], cell_start[cell + 1]):
+            a, c, radius = discs[disc[m]]
+            across = here - (a if kind == R_FACE else c)
+            along = c if kind == R_FACE else a
+            if abs(across) >= radius:
+                continue
+            half = half_chord(radius, across)
+            for point in (along - half, along + half):
+                if low < point < high:
+                    cuts[n] = point
+                    n += 1
+    return np.unique(cuts[:n])
+
+
+@njit(cache=True)
+def side_region(kind, here, along, cell, nz, base, only, discs, disc_region, cell_start, disc):
+    """Region that a cell shows at a point of its face."""
+    if only[cell] >= 0:
+        return only[cell]
+    painted = base[cell // nz, cell % nz]
+    if kind == R_FACE:
+        return region_at(here, along, painted, cell, discs, disc_region, cell_start, disc)
+    return region_at(along, here, painted, cell, discs, disc_region, cell_start, disc)
+
+
+@njit(cache=True)
+def face_measures(kind, here, first, last, side_a, side_b, r_mid, z_mid, cylindrical):
+    """Area, distances of the two sides, middle, normal and run of a face contact."""
+    middle = 0.5 * (first + last)
+    distance_a = distance_b = 0.0
+    if kind == R_FACE:
+        area = last - first
+        if cylindrical:
+            area *= 2.0 * math.pi * here
+        if side_a >= 0:
+            distance_a = ring_distance(here, r_mid[side_a], cylindrical)
+        if side_b >= 0:
+            distance_b = ring_distance(here, r_mid[side_b], cylindrical)
+        return area, distance_a, distance_b, here, middle, 1.0, 0.0, first, last
+    area = last - first
+    if cylindrical:
+        area = math.pi * (last * last - first * first)
+        middle = 2.0 / 3.0 * (last * last + last * first + first * first) / (last + first)
+    if side_a >= 0:
+        distance_a = abs(here - z_mid[side_a])
+    if side_b >= 0:
+        distance_b = abs(here - z_mid[side_b])
+    return area, distance_a, distance_b, middle, here, 0.0, 1.0, first, last
+
+
+@njit(cache=True)
+def ring_distance(face, middle, cylindrical):
+    """Distance that makes k * area / distance exact for radial flow in a ring."""
+    if cylindrical:
+        return face * abs(math.log(face / middle))
+    return abs(face - middle)
+
+
+@njit(cache=True)
+def arc_contacts(
+    r_face,
+    z_face,
+    base,
+    discs,
+    disc_region,
+    parent,
+    conducts,
+    cell_start,
+    disc,
+    moments,
+    piece_start,
+    region,
+    volume,
+    r_mid,
+    z_mid,
+    cylindrical,
+):
+    """Contacts across circles inside cells; side a is inside the circle.
+
+    Returns arrays like `face_contacts`; the last integer is the disc, the
+    run is in radians, and (i, j) is the cell.
+    """
+    nr = r_face.size - 1
+    nz = z_face.size - 1
+    whole = np.empty((4 * disc.size, 6), dtype=np.int64)
+    real = np.empty((4 * disc.size, 9))
+    starts = np.empty(MAX_ARCS)
+    ends = np.empty(MAX_ARCS)
+    n = 0
+    for cell in range(nr * nz):
+        i, j = cell // nz, cell % nz
+        for m in range(cell_start[cell], cell_start[cell + 1]):
+            d = disc[m]
+            a, c, radius = discs[d]
+            if moments[m, 0] >= WHOLE * (r_face[i + 1] - r_face[i]) * (z_face[j + 1] - z_face[j]):
+                continue
+            arcs = arcs_in_cell(a, c, radius, r_face[i], r_face[i + 1], z_face[j], z_face[j + 1], starts, ends)
+            if arcs == 0:
+                continue
+            inner = disc_region[d]
+            outer = base[i, j]
+            for q in range(cell_start[cell], m):
+                if disc[q] == parent[d]:
+                    outer = disc_region[parent[d]]
+            side_a = piece_of(cell, inner, piece_start, region) if conducts[inner] else -1 - inner
+            side_b = piece_of(cell, outer, piece_start, region) if conducts[outer] else -1 - outer
+            if side_a < 0 and side_b < 0:
+                continue
+            if (conducts[inner] and side_a < 0) or (conducts[outer] and side_b < 0):
+                continue
+            for arc in range(arcs):
+                area, mr, mz, normal_r, normal_z = arc_surface(a, c, radius, starts[arc], ends[arc], cylindrical)
+                distance_a = distance_b = 0.0
+                if side_a >= 0:
+                    distance_a = (mr - r_mid[side_a]) * normal_r + (mz - z_mid[side_a]) * normal_z
+                    distance_a = max(distance_a, THINNEST * thickness(volume[side_a], area, r_face, z_face, i, j))
+                if side_b >= 0:
+                    distance_b = (r_mid[side_b] - mr) * normal_r + (z_mid[side_b] - mz) * normal_z
+                    distance_b = max(distance_b, THINNEST * thickness(volume[side_b], area, r_face, z_face, i, j))
+                whole[n] = (ARC, i, j, side_a, side_b, d)
+                real[n] = (area, distance_a, distance_b, mr, mz, normal_r, normal_z, starts[arc], ends[arc])
+                n += 1
+    return whole[:n].copy(), real[:n].copy()
+
+
+@njit(cache=True)
+def thickness(volume, area, r_face, z_face, i, j):
+    """Mean thickness of a piece over an interface, no more than its cell's shorter side."""
+    return min(volume / area, r_face[i + 1] - r_face[i], z_face[j + 1] - z_face[j])
