@@ -39,6 +39,7 @@ SMALLEST = 1e-12  # of the whole time: a step below this has failed
 MAX_FACE_ROUNDS = 40  # of Newton's iteration on radiating faces; twice the worst for 0 to 1800 K and 10 m2 K/W
 FACE_SETTLED = 1e-9  # of the temperature: a change that ends it
 SAME = 1e-9  # steps to even times differ by round-off: a factor good for one is good for the next
+MAX_STEPS = 100_000  # taken or refused
 CLOSED = 1e-9  # energy balance of a step, of the heat that moved
 
 
@@ -129,7 +130,7 @@ def march(
     MaterialError
         If a conductivity or a heat capacity is not positive and finite.
     ConvergenceError
-        If a step shrinks to nothing or its energy does not close.
+        If a step shrinks to nothing, there are too many, or energy does not close.
 
     References
     ----------
@@ -161,6 +162,12 @@ def march(
             length = left if step >= left * (1 - 1e-9) else (step if step < 0.5 * left else 0.5 * left)
             if fixed_step is not None:
                 length = min(fixed_step, left)
+            if len(records) + refused >= MAX_STEPS:
+                raise ConvergenceError(
+                    f"transient field: {MAX_STEPS} steps brought it to {now:.6g} s of {whole:.6g} s; "
+                    f"is the tolerance of {tolerance} K below round-off?",
+                    field=temperature,
+                )
             tried = stepper.take(now, length, temperature, trend)
             ratio = 0.0 if fixed_step is not None else tried.error / tolerance
             if ratio > 1.0:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from annulus.conduction.probe import face_temperatures, region_extremes
 from annulus.heater.cavity import is_open
 from annulus.heater.model import Model
+from annulus.heater.ranges import range_notes
 from annulus.heater.steady import SteadyHeater
 from annulus.units.celsius import to_celsius
 
@@ -171,6 +172,7 @@ def _bookkeeping(heater: SteadyHeater) -> dict[str, Any]:
         "cells": nr * nz,
         "pieces": heater.model.pieces.count,
         "rounds": heater.field.rounds,
+        "beyond_published_range": range_notes(heater),
     }
 
 

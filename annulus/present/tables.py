@@ -52,6 +52,7 @@ GROUPS = (
     ("Temperatures", TEMPERATURES),
     ("What holds the heat back, gas to water", SHARES),
 )
+WATER_ONLY = ("heat_to_water_W", "capture")
 LINE = 100  # characters to a line of running text
 TURNS_IN_FULL = 12  # more turns than this are listed as bottom, middle and top
 
@@ -106,6 +107,9 @@ def steady_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     if any(plain(outcome[key], 2).startswith("-") for key in ROOM_KEYS):
         closing += " A minus to the room: the room is warmer there and gives heat."
     parts.append(textwrap.fill(closing, LINE))
+    if outcome["beyond_published_range"]:
+        beyond = [_wrapped("BEYOND", words) for words in outcome["beyond_published_range"]]
+        parts.append("\n".join(["Laws used beyond the range they were published for", *beyond]))
     parts.append(caution_text(cautions))
     return "\n\n".join(parts)
 
@@ -246,7 +250,8 @@ def _invented(is_invented: bool) -> str:
 
 
 def _has(outcome: Outcome, key: str) -> bool:
-    return outcome.get(key) is not None
+    """True if there is such a result; without a coil the water has none."""
+    return outcome.get(key) is not None and not (key in WATER_ONLY and not outcome["heat_to_turn_W"])
 
 
 def _mm(length: float) -> str:
