@@ -131,6 +131,11 @@ class Pieces:
         return make_pattern(self.link_a, self.link_b, self.true_difference, self.surface_piece, self.truly_at_surface)
 
     @property
+    def is_corrected(self) -> bool:
+        """True if a side lies beside its normal somewhere: then the second-order matrix is not the first-order one."""
+        return bool(self.link_shift_a.nnz or self.link_shift_b.nnz or self.surface_shift.nnz)
+
+    @property
     def count(self) -> int:
         """Number of pieces, the unknowns."""
         return self.region.size

@@ -142,6 +142,67 @@ def solve_preconditioned(
     return LinearSolution(x, size / scale, steps)
 
 
+def conjugate_gradients(
+    matrix: Matrix, rhs: Floats, precondition: Callable[[Floats], Floats], start: Floats, reduction: float = 0.0
+) -> LinearSolution:
+    """Flexible conjugate gradients for a symmetric positive matrix: three vectors in place of GMRES's many.
+
+    Parameters
+    ----------
+    matrix : sparse matrix, shape (n, n)
+        Symmetric, positive definite.
+    rhs, start : ndarray, shape (n,)
+    precondition : callable
+        An approximate inverse; it need not be the same linear map in every step.
+    reduction : float
+        Of the right-hand side's norm, that the residual must reach; 0 goes down to
+        round-off and settles weak ties.
+
+    Returns
+    -------
+    LinearSolution
+
+    Raises
+    ------
+    ConvergenceError
+        If the residual stays above `STALLED_AT` (or `reduction`) after `MAX_KRYLOV` steps.
+
+    References
+    ----------
+    Y. Notay, Flexible conjugate gradients, SIAM J. Sci. Comput. 22 (2000) 1444. From memory.
+    """
+    diagonal = matrix.diagonal()
+    x, residual = start.copy(), rhs - matrix @ start
+    norm = np.sqrt(dot(rhs, rhs))
+    ahead = to_ahead = np.zeros(0)
+    history: list[float] = []
+    for steps in range(MAX_KRYLOV + 1):
+        size = np.sqrt(dot(residual, residual))
+        scale = (norm if reduction else norm + np.sqrt(dot(diagonal * x, diagonal * x))) or 1.0
+        history.append(float(size / scale))
+        if history[-1] <= (reduction or RESIDUAL) or steps == MAX_KRYLOV:
+            break
+        if reduction == 0.0 and history[-1] < STALLED_AT and len(history) > 3 and history[-1] > 0.5 * history[-3]:
+            break
+        new = precondition(residual)
+        if steps:
+            new -= (dot(new, to_ahead) / dot(ahead, to_ahead)) * ahead
+        ahead, to_ahead = new, matrix @ new
+        length = dot(ahead, residual) / dot(ahead, to_ahead)
+        x += length * ahead
+        residual -= length * to_ahead
+    if not history[-1] <= max(reduction, STALLED_AT):
+        raise ConvergenceError(
+            f"linear solver: residual {history[-1]:.1e} after {steps} steps must fall below "
+            f"{max(reduction, STALLED_AT):g}; were conductivities many decades apart?",
+            residuals=history,
+            field=x,
+        )
+    if reduction == 0.0 and history[-1] > 0.0:
+        x, steps = _settle_weak_ties(matrix, rhs, precondition, x, steps, history)
+    return LinearSolution(x, history[-1], steps)
+
+
 def _settle_weak_ties(matrix, rhs, precondition, x, steps, history):
     """Go on until the preconditioned residual, an estimate of the error itself, is small everywhere.
 

@@ -19,7 +19,7 @@ from annulus.conduction.exchange import PatchEquations, RadiantFlow, Radiation, 
 from annulus.conduction.multigrid import Multigrid
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
-from annulus.conduction.solvers import factor, solve_preconditioned
+from annulus.conduction.solvers import conjugate_gradients, factor, solve_preconditioned
 from annulus.errors import ConvergenceError, InputError
 
 Floats = NDArray[np.float64]
@@ -166,7 +166,9 @@ def solve_steady(
         rhs = body.drive + np.concatenate([heat, np.zeros(n_patches)])
         factorisations += 1
         solver, solve = choose_solver(body)
-        new = solve_preconditioned(body.matrix, rhs, solve, unknowns).x
+        is_symmetric = radiation is None and not pieces.is_corrected
+        method = conjugate_gradients if is_symmetric else solve_preconditioned
+        new = method(body.matrix, rhs, solve, unknowns).x
         rise = new[: pieces.count]
         temperature = datum + rise
         surface_flow = risen.surface_flow(rise)
