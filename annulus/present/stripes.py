@@ -18,6 +18,7 @@ from annulus.present.style import TURNS, applied
 from annulus.present.words import watts
 
 COLUMN = 2.6  # for the legend [in]
+ACROSS_AIR = "Across still air a stripe holds conduction and radiation together, drawn along the smoothest way."
 
 
 def draw_stripes(heater: SteadyHeater, stripes: Stripes, detail: int | str = "middle") -> Figure:
@@ -40,7 +41,7 @@ def draw_stripes(heater: SteadyHeater, stripes: Stripes, detail: int | str = "mi
         sheet = Sheet(*PAGE)
         about = f"heat stripes: each full one carries {watts(full)} from where it enters to where it ends"
         sheet.head(heater.case.title, about + (" (an invented example)" if heater.case.invented else ""))
-        sheet.foot(say_bypass(section, stripes))
+        sheet.foot([*say_bypass(section, stripes), *([ACROSS_AIR] if heater.field.radiant is not None else [])])
         rows = sum_up(section, stripes)
         needed = legend_height(sheet, rows, COLUMN, full)
         page = lay_page(heater, sheet, detail, (COLUMN, needed), lambda turn: TURNS[turn % 2].light)
