@@ -129,9 +129,8 @@ def test_compared_cases_are_never_replaced(run, case_file):
     assert case_file.read_text(encoding="utf-8") == TINY
 
 
-@pytest.mark.skipif(os.name != "posix", reason="uses a path that cannot be made on POSIX")
 def test_a_folder_that_cannot_be_written_is_one_message(run, case_file):
-    status, _, err = run("section", case_file, "--out", "/dev/null/out")
+    status, _, err = run("section", case_file, "--out", case_file / "out")  # a file can hold no folder
     assert status == 2 and len(err.splitlines()) == 1 and "path" in err
 
 
