@@ -9,7 +9,8 @@ from commands import TINY, contents, write
 
 from annulus import __version__
 from annulus.case import dump, load, starter
-from annulus.cli import Progress, main
+from annulus.cli import main
+from annulus.commands.progress import Progress
 
 # --- starting up
 

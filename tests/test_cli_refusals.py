@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 from commands import TINY, contents, write
 
-from annulus import cli
+from annulus import heater
 from annulus.errors import ConvergenceError
 
 # --- what is refused
@@ -87,7 +87,7 @@ def test_a_file_that_is_no_text_is_one_message(run, tmp_path):
 
 def test_one_bad_case_stops_a_comparison_before_it_computes(run, tmp_path, monkeypatch, case_file):
     bad = write(tmp_path, ('wall = "2 mm"', 'wall = "2"'), name="bad.toml")
-    monkeypatch.setattr(cli, "_solve", lambda *_: pytest.fail("was solved"))
+    monkeypatch.setattr(heater, "solve_with_errors", lambda *_: pytest.fail("was solved"))
     status, _, err = run("compare", case_file, bad)
     assert status == 2 and "bad.toml" in err
 
@@ -97,7 +97,7 @@ def test_one_bad_case_stops_a_comparison_before_it_computes(run, tmp_path, monke
     [("10", "no unit"), ("10 mm", "mm"), ("0 W", "more than 0"), ("ten W", "ten W")],
 )
 def test_a_stripe_that_is_no_heat_is_refused_before_computing(run, case_file, monkeypatch, watts, said):
-    monkeypatch.setattr(cli, "_solve", lambda *_: pytest.fail("was solved"))
+    monkeypatch.setattr(heater, "solve_with_errors", lambda *_: pytest.fail("was solved"))
     status, _, err = run("steady", case_file, "--stripe", watts)
     assert status == 2 and "--stripe" in err and said in err and len(err.splitlines()) == 1
 
@@ -109,7 +109,7 @@ def test_stripes_too_many_to_count_are_refused_and_leave_nothing(run, case_file,
 
 
 def test_an_out_that_is_a_file_is_refused_before_computing(run, case_file, monkeypatch):
-    monkeypatch.setattr(cli, "_solve", lambda *_: pytest.fail("was solved"))
+    monkeypatch.setattr(heater, "solve_with_errors", lambda *_: pytest.fail("was solved"))
     status, _, err = run("steady", case_file, "--out", case_file)
     assert status == 2 and "is a file" in err
     assert case_file.read_text(encoding="utf-8") == TINY
@@ -149,7 +149,7 @@ def test_no_convergence_is_status_1_with_its_message(run, case_file, monkeypatch
     def fail(*_):
         raise ConvergenceError("steady heater: temperatures still move")
 
-    monkeypatch.setattr(cli, "_solve", fail)
+    monkeypatch.setattr(heater, "solve_with_errors", fail)
     status, out, err = run("steady", case_file)
     assert (status, out, err) == (1, "", "annulus: steady heater: temperatures still move")
 
@@ -158,7 +158,7 @@ def test_stopping_by_hand_is_status_130_without_a_traceback(run, case_file, monk
     def stop(*_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(cli, "_solve", stop)
+    monkeypatch.setattr(heater, "solve_with_errors", stop)
     status, out, err = run("steady", case_file, "--out", tmp_path / "out")
     assert (status, out) == (130, "")
     assert len(err.splitlines()) == 1 and "stopped" in err

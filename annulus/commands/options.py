@@ -1,0 +1,100 @@
+"""Options that several commands share, and the refusals that come before any work.
+
+Goes in: a command's parser, or its parsed words. Comes out: numbers in SI and
+folders that may be written, or an InputError that names the option.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from annulus.commands.progress import Progress
+from annulus.errors import InputError
+
+if TYPE_CHECKING:
+    from annulus.case import Case
+    from annulus.heater import SteadyHeater
+
+
+def add_case(command: argparse.ArgumentParser) -> None:
+    command.add_argument("case", type=Path, metavar="CASE", help="a case file, or a folder that holds case.toml")
+
+
+def add_out(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--out", type=Path, metavar="DIR", help="write results, resolved case and pictures here")
+
+
+def add_solving(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--within",
+        metavar="SHARE",
+        help='refine the grid until the error of the heat to the water is within this share, such as "0.5 %%"',
+    )
+    command.add_argument(
+        "--stripe", metavar="WATTS", help='heat of one stripe, such as "10 W" (default: about 100 stripes)'
+    )
+
+
+def prepare(options: argparse.Namespace) -> None:
+    """Refuse options that could only fail after the work is done; read the watts of a stripe."""
+    out: Path | None = getattr(options, "out", None)
+    if out is not None and out.exists() and not out.is_dir():
+        raise InputError(f"--out {out}: is a file and must be a folder, or a name that is free")
+    if out is not None:
+        _spare_inputs(out, options)
+    text: str | None = getattr(options, "stripe", None)
+    if text is not None:
+        from annulus.units import parse
+
+        try:
+            options.stripe = parse(text, "power")
+        except InputError as fault:
+            raise InputError(f"--stripe: {fault}") from fault
+        if not options.stripe > 0:
+            raise InputError(f"--stripe {text}: must be more than 0 W")
+
+
+def _spare_inputs(out: Path, options: argparse.Namespace) -> None:
+    """Refuse a folder in which the resolved case would replace the case file that was read, comments and all."""
+    from annulus.studies.compare import short_names
+
+    paths: Sequence[Path] = options.cases if hasattr(options, "cases") else [options.case]
+    names = short_names(paths) if hasattr(options, "cases") else ["case"]
+    read = {(path / "case.toml" if path.is_dir() else path).resolve() for path in paths}
+    for written in (out.resolve() / f"{name}.toml" for name in names):
+        if written in read:
+            raise InputError(f"--out {out}: would replace {written.name}, which is read; choose another folder")
+
+
+def within(options: argparse.Namespace) -> float | None:
+    """Share that the error of the heat must not exceed; None if none was asked for. [-]"""
+    from annulus.units import parse
+
+    if options.within is None:
+        return None
+    share = parse(options.within, "fraction")
+    if not share > 0:
+        raise InputError(f"--within {options.within!r}: must be a positive share, such as '0.5 %'")
+    return share
+
+
+def solve(case: Case, options: argparse.Namespace, progress: Progress) -> tuple[SteadyHeater, dict[str, Any]]:
+    from annulus.heater import solve_with_errors
+
+    return solve_with_errors(case, within(options), progress)
+
+
+def stripes_of(heater: SteadyHeater, options: argparse.Namespace, progress: Progress):
+    from annulus.conduction.stripes import trace_stripes
+
+    progress("tracing heat stripes")
+    sinks = [region.name for region in heater.model.section.regions if region.role == "tube"]
+    watts = options.stripe or heater.stripe_watts()
+    return trace_stripes(heater.field, sinks, watts)
+
+
+def say_written(out: Path, names: Sequence[str]) -> None:
+    print(f"\nwritten to {out}: {', '.join(names)}")

@@ -1,0 +1,69 @@
+"""Heat flows and temperatures of a steady fire."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from annulus import __version__
+from annulus.commands.options import add_case, add_out, add_solving, say_written, solve, stripes_of, within
+from annulus.commands.progress import Progress
+
+if TYPE_CHECKING:
+    from annulus.heater import SteadyHeater
+
+
+def add(commands) -> None:
+    """Add the command and its options to the parser's commands."""
+    command = commands.add_parser("steady", help="heat flows and temperatures of a steady fire")
+    add_case(command)
+    add_out(command)
+    add_solving(command)
+    command.add_argument(
+        "--cost-of-gaps",
+        action="store_true",
+        help="solve also without each void, film, gap and contact of the case: what does each cost?",
+    )
+    command.set_defaults(run=run)
+
+
+def run(options: argparse.Namespace) -> None:
+    """Solve one case; print the ledger; write results and pictures."""
+    from annulus.case import load
+    from annulus.cautions import judge
+    from annulus.present.costs import cost_table
+    from annulus.present.tables import steady_table
+    from annulus.studies.gaps import cost_of_gaps, imperfections
+
+    case = load(options.case)
+    if options.cost_of_gaps:
+        imperfections(case)  # a case whose gaps have no cost is refused before anything is computed
+    with Progress() as progress:
+        heater, outcome = solve(case, options, progress)
+        if options.cost_of_gaps:
+            outcome["cost_of_gaps"] = cost_of_gaps(case, outcome, within(options), progress)
+        cautions = judge(case, heater.model.section, outcome)
+        stripes = stripes_of(heater, options, progress) if options.out else None
+        if stripes is not None:
+            progress("drawing")
+            _write_steady(options.out, heater, outcome, stripes, cautions)
+    print(steady_table(outcome, cautions))
+    if options.cost_of_gaps:
+        print("\n" + cost_table(outcome["cost_of_gaps"], outcome))
+    if options.out:
+        say_written(options.out, ("temperature.png", "stripes.png", "result.json", "case.toml"))
+
+
+def _write_steady(out: Path, heater: SteadyHeater, outcome: dict[str, Any], stripes, cautions) -> None:
+    from annulus.case import dump
+    from annulus.present.files import write_json, write_text
+    from annulus.present.stripes import draw_stripes
+    from annulus.present.style import save
+    from annulus.present.temperature import draw_temperature
+
+    save(draw_temperature(heater), out / "temperature.png")
+    save(draw_stripes(heater, stripes), out / "stripes.png")
+    write_text(out / "case.toml", dump(heater.case))
+    findings = [{"level": c.level, "words": c.words, "remedy": c.remedy} for c in cautions]
+    write_json(out / "result.json", {"annulus": __version__, **outcome, "cautions": findings})
