@@ -72,7 +72,7 @@ def test_any_case_survives_dump_and_loads(wall, bore, gap, title):
 
 
 def test_dump_writes_every_key_of_every_part_that_has_a_value():
-    case = loads(edited(("gap = \"0 mm\"", "gap = \"0.5 mm\"")))
+    case = loads(edited(('gap = "0 mm"', 'gap = "0.5 mm"')))
     written = tomllib.loads(dump(case))
     for name in Case.model_fields:
         part = getattr(case, name)
@@ -215,7 +215,7 @@ def test_material_of_ones_own_is_found_before_the_library():
         ([('pitch = "30 mm"', 'pitch = "14 mm"')], ["'coil.pitch' = \"14 mm\"", "under the tube diameter of 15 mm"]),
         ([("turns = 30 ", 'turns = "30" ')], ["'coil.turns'", "whole number"]),
         ([("turns = 30 ", "turns = 0 ")], ["'coil.turns'", "must be 1 or more"]),
-        ([("turns = 30 ", '#')], ["needs exactly one of turns, tube_length, height"]),
+        ([("turns = 30 ", "#")], ["needs exactly one of turns, tube_length, height"]),
         ([("turns = 30 ", 'turns = 30\nheight = "0.9 m" ')], ["exactly one of", "found turns, height"]),
         ([("turns = 30 ", 'tube_length = "0.3 m" ')], ["less than one turn", "531.8 mm"]),
         ([('gap = "0 mm"', 'gap = ["0 mm", "1 mm"]')], ["'coil.gap'", "2 values for 30 turns"]),
@@ -224,26 +224,32 @@ def test_material_of_ones_own_is_found_before_the_library():
         ([("# gap_at = { 7", "gap_at = { top")], ["'coil.gap_at.top'", "names no turn", "12-15"]),
         ([('# gap_at = { 7 = "2 mm"', 'gap_at = { 7 = "2"')], ["'coil.gap_at.7' = \"2\"", "no unit"]),
         ([('# gap_at = { 7 = "2 mm"', 'gap_at = { 7 = "-1 mm"')], ["'coil.gap_at.7'", "must not be less than 0 mm"]),
-        ([('gap = "0 mm"', 'gap_at = 3')], ["'coil.gap_at' = 3", "must be a table of turns"]),
+        ([('gap = "0 mm"', "gap_at = 3")], ["'coil.gap_at' = 3", "must be a table of turns"]),
         (
             [('gap = "0 mm"', f"gap = {['1 mm'] * 30}"), ("# gap_at", "gap_at")],
             ["'coil.gap_at'", "a list in gap state the gaps twice"],
         ),
         ([('film_at_flue = "0 mm"', 'film_at_flue = "30 mm"')], ["'filler.film_at_flue'", "empties the cavity"]),
         (
-            [('material = "quartz sand"', 'material = "still air"'), ('packing = "vibrated"', 'packing = "none"'),
-             ('film_at_flue = "0 mm"', 'film_at_flue = "1 mm"')],
+            [
+                ('material = "quartz sand"', 'material = "still air"'),
+                ('packing = "vibrated"', 'packing = "none"'),
+                ('film_at_flue = "0 mm"', 'film_at_flue = "1 mm"'),
+            ],
             ["'filler.film_at_flue'", "needs a packing"],
         ),
         ([('tube-flue = "0 m2K/W"', 'tube-flue = "computed"')], ["'contacts.tube-flue'", "belongs to tube-filler"]),
         (
-            [('material = "quartz sand"', 'material = "expanded graphite"'), ('packing = "vibrated" ', "#"),
-             ('tube-filler = "0 m2K/W"', 'tube-filler = "computed"')],
+            [
+                ('material = "quartz sand"', 'material = "expanded graphite"'),
+                ('packing = "vibrated" ', "#"),
+                ('tube-filler = "0 m2K/W"', 'tube-filler = "computed"'),
+            ],
             ["'contacts.tube-filler'", "size of the filler's grains", "'expanded graphite'"],
         ),
         ([('contact_strip = "0.2 mm"', 'contact_strip = "16 mm"')], ["'coil.contact_strip'", "narrower than the tube"]),
         ([('tube = "EN 1057 15 x 1"', 'tube = "1/2 in"')], ["'coil.tube'", "which standard?"]),
-        ([('tube = "EN 1057 15 x 1"', '#')], ["'coil'", "needs a tube"]),
+        ([('tube = "EN 1057 15 x 1"', "#")], ["'coil'", "needs a tube"]),
         ([("# tube_wall", "tube_wall")], ["'coil.tube'", "twice"]),
         (
             [('tube = "EN 1057 15 x 1"', 'tube_outer_diameter = "15 mm"\ntube_wall = "8 mm"')],
@@ -321,7 +327,7 @@ def test_file_that_is_absent_or_not_text_is_told(tmp_path):
     with pytest.raises(InputError, match="cannot be read"):
         load(tmp_path / "absent.toml")
     binary = tmp_path / "case.toml"
-    binary.write_bytes(b"title = \"\xff\"")
+    binary.write_bytes(b'title = "\xff"')
     with pytest.raises(InputError, match="not UTF-8"):
         load(tmp_path)
 

@@ -42,8 +42,7 @@ def test_coefficient_has_a_limit_where_gas_meets_wall(wall):
     # derivative of the flux by a wide central difference, against the value at zero difference
     step = 1.0
     slope = (
-        radiative_flux(GAS, 0.15, wall + step, wall, 0.95)
-        - radiative_flux(GAS, 0.15, wall - step, wall, 0.95)
+        radiative_flux(GAS, 0.15, wall + step, wall, 0.95) - radiative_flux(GAS, 0.15, wall - step, wall, 0.95)
     ) / (2 * step)
     assert float(radiative_coefficient(GAS, 0.15, wall, wall, 0.95)) == pytest.approx(float(slope), rel=1e-4)
 

@@ -50,9 +50,7 @@ def test_forced_laws_lie_in_the_band_of_forced_flow():
 
 
 def test_opposed_laws_exceed_forced_flow_and_bracket_the_spread():
-    forced, opposed, turbulent = (
-        float(film(law=law).convective) for law in ("forced", "opposed", "opposed turbulent")
-    )
+    forced, opposed, turbulent = (float(film(law=law).convective) for law in ("forced", "opposed", "opposed turbulent"))
     assert forced < opposed < turbulent < 3 * forced
 
 

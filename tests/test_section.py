@@ -47,9 +47,7 @@ cut = st.floats(-0.03, 0.03)
 @given(discs, cut, cut)
 def test_cutting_a_disc_in_four_keeps_its_volume(disc, dr, dz):
     r, z = disc.r + dr, dz
-    quarters = [
-        Rectangle(r0, r1, z0, z1) for r0, r1 in ((0.0, r), (r, 1.0)) for z0, z1 in ((-1.0, z), (z, 1.0))
-    ]
+    quarters = [Rectangle(r0, r1, z0, z1) for r0, r1 in ((0.0, r), (r, 1.0)) for z0, z1 in ((-1.0, z), (z, 1.0))]
     whole = 2 * math.pi**2 * disc.r * disc.radius**2
     assert sum(disc_volume(disc, q) for q in quarters) == pytest.approx(whole, rel=1e-9)
 
@@ -219,9 +217,7 @@ def test_film_lies_along_the_flue_up_to_the_settled_top():
     names = [region.name for region in section.regions]
     assert names.index("film at the flue") < names.index("tube 1")
     # a ring of 2 pi 77.05 mm x 0.1 mm beside the top, both less what the tubes fill
-    assert edited(stated).bill.void_volume == pytest.approx(
-        2 * math.pi * 0.07705 * 1e-4 * 0.9, rel=0.1
-    )
+    assert edited(stated).bill.void_volume == pytest.approx(2 * math.pi * 0.07705 * 1e-4 * 0.9, rel=0.1)
 
 
 def test_computed_contact_is_the_layer_of_grains_at_that_wall():

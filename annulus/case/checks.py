@@ -48,7 +48,7 @@ def _fire(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
     if fire.moisture_basis == "wet" and fire.moisture >= 0.7:
         yield Fault(
             ("fire", "moisture"),
-            "must be below 70 % of the wet wood, which would not burn; was moisture_basis = \"dry\" meant?",
+            'must be below 70 % of the wet wood, which would not burn; was moisture_basis = "dry" meant?',
             show(fire.moisture, "fraction"),
         )
 
@@ -117,9 +117,7 @@ def _filler(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
     if filler.film_at_flue >= width > SLACK:
         yield _length(("filler", "film_at_flue"), filler.film_at_flue, f"empties the cavity, {_mm(width)} wide")
     if filler.settled_top >= height:
-        yield _length(
-            ("filler", "settled_top"), filler.settled_top, f"empties the cavity, which is {_mm(height)} high"
-        )
+        yield _length(("filler", "settled_top"), filler.settled_top, f"empties the cavity, which is {_mm(height)} high")
     if filler.strip_under_tubes > 0 and coil is None:
         yield _length(("filler", "strip_under_tubes"), filler.strip_under_tubes, "has no [coil] to lie under")
     if coil is not None and 0 < filler.strip_under_tubes > coil.pitch - coil.tube_outer_diameter + SLACK:

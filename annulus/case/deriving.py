@@ -96,7 +96,7 @@ class _Derivation:
         given = [key for key in sizes if key in coil]
         if "tube" not in coil:
             if not given:
-                self._fault(("coil",), "needs a tube: tube = \"EN 1057 15 x 1\", or tube_outer_diameter and tube_wall")
+                self._fault(("coil",), 'needs a tube: tube = "EN 1057 15 x 1", or tube_outer_diameter and tube_wall')
                 self._excuse("coil", *sizes)
             return
         if given:

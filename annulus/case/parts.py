@@ -188,9 +188,7 @@ class InPlaceMaterial(Part):
     """A material defined in the case file."""
 
     family: Literal["metal", "filler", "insulation", "coating", "gas"]
-    conductivity: Annotated[
-        float | tuple[tuple[float, float], ...], BeforeValidator(_read_conductivity)
-    ]
+    conductivity: Annotated[float | tuple[tuple[float, float], ...], BeforeValidator(_read_conductivity)]
     density: Annotated[float, Quantity("density", above=0.0)]
     heat_capacity: Annotated[float, Quantity("heat_capacity", above=0.0)]
     emissivity: Annotated[float, Quantity("number", least=0.0, most=1.0)]

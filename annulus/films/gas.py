@@ -70,9 +70,7 @@ class FlueGas:
 
     def __post_init__(self) -> None:
         if not 0.0 < self.pressure < float("inf"):
-            raise InputError(
-                f"gas pressure {self.pressure} Pa must be positive and finite (absolute, not gauge)"
-            )
+            raise InputError(f"gas pressure {self.pressure} Pa must be positive and finite (absolute, not gauge)")
         object.__setattr__(self, "products", burn(self.moisture_wet, self.excess_air))
 
     @property

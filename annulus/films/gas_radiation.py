@@ -170,9 +170,7 @@ def radiative_coefficient(
     flame_emissivity: float = 0.0,
 ) -> Values:
     """h_r = q / (T_gas - T_wall), with its limit where the two meet. [W/(m2 K)]"""
-    hot, wall = np.broadcast_arrays(
-        np.asarray(gas_temperature, dtype=float), np.asarray(wall_temperature, dtype=float)
-    )
+    hot, wall = np.broadcast_arrays(np.asarray(gas_temperature, dtype=float), np.asarray(wall_temperature, dtype=float))
     gap = hot - wall
 
     def at(difference: NDArray[np.float64]) -> Values:

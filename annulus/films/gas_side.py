@@ -210,9 +210,7 @@ def gas_film(
         On a size, flow or temperature that is not positive, an emissivity outside 0 to 1,
         or an unknown law.
     """
-    hot, wall = np.broadcast_arrays(
-        np.asarray(gas_temperature, dtype=float), np.asarray(wall_temperature, dtype=float)
-    )
+    hot, wall = np.broadcast_arrays(np.asarray(gas_temperature, dtype=float), np.asarray(wall_temperature, dtype=float))
     _check(mass_flow, diameter, length, hot, wall, wall_emissivity, flame_emissivity, law)
     flow = _Flow(mass_flow, diameter, length, gas, hot, wall)
     number = flow.re
@@ -256,8 +254,7 @@ def _check(
     for name, field in (("gas", hot), ("wall", wall)):
         if not np.all(np.isfinite(field) & (field > 0.0)):
             faults.append(
-                f"{name} temperature must be positive kelvin everywhere;"
-                " was degC given, or did an iteration diverge?"
+                f"{name} temperature must be positive kelvin everywhere; was degC given, or did an iteration diverge?"
             )
     for name, value in (("wall emissivity", wall_emissivity), ("flame emissivity", flame_emissivity)):
         if not 0.0 <= value <= 1.0:

@@ -58,9 +58,7 @@ def nusselt_forced(re: ArrayLike, pr: ArrayLike, diameter_over_length: float) ->
     return (1.0 - weight) * nusselt_laminar(flow, pr, diameter_over_length) + weight * turbulent
 
 
-def nusselt_en13384(
-    re: ArrayLike, pr: ArrayLike, diameter_over_length: float, friction_ratio: float = 1.0
-) -> Values:
+def nusselt_en13384(re: ArrayLike, pr: ArrayLike, diameter_over_length: float, friction_ratio: float = 1.0) -> Values:
     """Chimney standard: Nu = ratio^0.67 x 0.0214 (Re^0.8 - 100) Pr^0.4 [1 + (D/L)^0.67].
 
     Range: Re < 10 000 000, 0.6 < Pr < 1.5. Re below 2300 is taken as 2300, the standard's own rule,

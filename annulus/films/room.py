@@ -127,9 +127,7 @@ def range_note(
     driven = np.abs(surface - room) > 10.0
     limit = float(np.max(np.where(driven, smallest_plate_diameter(height, grashof), 0.0)))
     if diameter < limit:
-        notes.append(
-            f"diameter {diameter:.3g} m under the {limit:.3g} m of a flat plate: a little more is lost"
-        )
+        notes.append(f"diameter {diameter:.3g} m under the {limit:.3g} m of a flat plate: a little more is lost")
     if np.any(grashof > MOST_RAYLEIGH):
         notes.append("Rayleigh number above 1e12")
     if not np.all(series("air_viscosity").in_range(film)):

@@ -17,9 +17,7 @@ from annulus.films import water
 from annulus.films.pipe_convection import reynolds
 from annulus.films.properties import Values
 
-TURBULENT_SPAN = (
-    1.5  # laminar turns turbulent between Re_crit and 1.5 Re_crit; there the laws differ by a third
-)
+TURBULENT_SPAN = 1.5  # laminar turns turbulent between Re_crit and 1.5 Re_crit; there the laws differ by a third
 HIGH_REYNOLDS, HIGH_SPAN = 22000.0, 1.2  # where Schmidt changes formula; slid over Re to 1.2 Re
 MOST_RATIO = 0.2  # bore over winding diameter of the coils measured
 MOST_REYNOLDS = 1.5e5

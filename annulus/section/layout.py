@@ -194,9 +194,7 @@ def _place_turns(coil: Coil | None, flue_radius: float) -> tuple[Turn, ...]:
     return tuple(turns)
 
 
-def _layers(
-    case: Case, flue: Rectangle, turns: tuple[Turn, ...]
-) -> dict[str, tuple[Rectangle, Material]]:
+def _layers(case: Case, flue: Rectangle, turns: tuple[Turn, ...]) -> dict[str, tuple[Rectangle, Material]]:
     """Rectangle and material of every layer there is, inside out, by role."""
     layers = {"flue": (flue, case.material(case.flue.material))}
     edge = max((turn.r + turn.outer_radius for turn in turns), default=flue.r_max)

@@ -73,7 +73,7 @@ def parse(text: str | float, kind: Kind) -> float:
     (2008), appendix B, gives the same factors rounded to seven digits.
     """
     if isinstance(text, bool) or not isinstance(text, (str, int, float)):
-        raise InputError(f"{text!r} is not a quantity; write text such as \"{EXAMPLES[kind]}\"")
+        raise InputError(f'{text!r} is not a quantity; write text such as "{EXAMPLES[kind]}"')
     sign, magnitude, unit_text = _split(text, kind)
     unit = _recognise(unit_text, text, kind)
 
@@ -134,12 +134,12 @@ def _split(text: str | float, kind: Kind) -> tuple[int, Fraction, str]:
 
     match = _NUMBER.match(text.replace("−", "-"))
     if match is None:
-        raise InputError(f"{text!r} does not start with a number; write it like \"{EXAMPLES[kind]}\"")
+        raise InputError(f'{text!r} does not start with a number; write it like "{EXAMPLES[kind]}"')
     sign, whole, top, bottom, decimal, unit = match.groups()
     if unit.startswith(","):
-        raise InputError(f"{text!r} has a comma in its number; write a decimal point, as in \"15.5\"")
+        raise InputError(f'{text!r} has a comma in its number; write a decimal point, as in "15.5"')
     if unit.startswith("/") and unit[1:2].isdigit():
-        raise InputError(f"{text!r} has an unreadable fraction; write it like \"1 1/2 in\"")
+        raise InputError(f'{text!r} has an unreadable fraction; write it like "1 1/2 in"')
     if decimal is not None:
         exponent = re.search(r"[eE]([+-]?\d+)$", decimal)
         if exponent and abs(int(exponent[1])) > MAX_EXPONENT:
@@ -190,7 +190,7 @@ def _recognise(unit_text: str, text: str | float, kind: Kind) -> str:
         return found
 
     fits = f"a {_say(kind)} takes {_list(kind)}"
-    example = f"for instance \"{EXAMPLES[kind]}\""
+    example = f'for instance "{EXAMPLES[kind]}"'
     if not unit_text:
         raise InputError(f"{text!r} has no unit; {fits}, {example}")
     if kind == "temperature_difference" and _lookup(unit_text, "temperature"):

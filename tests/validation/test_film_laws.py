@@ -168,9 +168,7 @@ def test_ten_millimetre_coil_has_the_computed_film_and_drop(litres_per_minute, f
     flow = litres_per_minute * 1e-3 / 60.0 * 992.2
     value = water_film(flow, 0.010, 0.170, 313.15, 313.15)
     assert float(value.coefficient) == pytest.approx(film, rel=3e-3)
-    assert float(pressure_gradient(flow, 0.010, 0.170, 313.15, roughness=0.0)) == pytest.approx(
-        gradient, rel=5e-3
-    )
+    assert float(pressure_gradient(flow, 0.010, 0.170, 313.15, roughness=0.0)) == pytest.approx(gradient, rel=5e-3)
     assert 1500.0 / (flow * float(water.specific_heat(313.15))) == pytest.approx(rise, abs=0.06)
 
 
