@@ -21,7 +21,7 @@ from annulus.conduction.probe import carry_over
 from annulus.conduction.solvers import factor, solve_preconditioned
 from annulus.conduction.steady import Field
 from annulus.errors import BoilingError, ConvergenceError
-from annulus.films import water, water_film
+from annulus.films import water
 from annulus.heater.gas_path import (
     BareFlue,
     GasSupply,
@@ -32,6 +32,7 @@ from annulus.heater.gas_path import (
 )
 from annulus.heater.model import Model, prepare
 from annulus.heater.streams import Stream, couple
+from annulus.heater.water_path import WATER, capacity_flow, water_coefficient
 from annulus.units.celsius import to_celsius
 
 Floats = NDArray[np.float64]
@@ -65,6 +66,8 @@ class SteadyHeater:
         Inlet, then after each turn in the order of flow.
     water_saturation : float or None
         Boiling point at the case's water pressure.
+    patches : ndarray, shape (n_patches,)
+        Of the patches of radiation around still air; empty without.
     gas_film, water_film : ndarray
         Coefficients by band and by turn (bottom first). [W/(m2 K)]
     balance_error : float
@@ -81,6 +84,7 @@ class SteadyHeater:
     gas: Floats
     water: Floats
     water_saturation: float | None
+    patches: Floats
     gas_film: Floats
     water_film: Floats
     balance_error: float
@@ -149,6 +153,7 @@ def solve_heater(
         gas=state.gas,
         water=state.water,
         water_saturation=saturation,
+        patches=state.patches,
         gas_film=state.gas_film,
         water_film=state.water_film,
         balance_error=_close(state, model, supply),
@@ -164,6 +169,7 @@ class _State:
     face: Floats
     gas: Floats
     water: Floats
+    patches: Floats
     gas_film: Floats
     water_film: Floats
     field: Field
@@ -245,7 +251,7 @@ def _iterate(
         factorisations=factorisations,
         seconds=time.perf_counter() - begun,
     )
-    return _State(field.temperature, face, gas, wet, gas_film, wet_film, field)
+    return _State(field.temperature, face, gas, wet, room + patch_above, gas_film, wet_film, field)
 
 
 def _network(
@@ -262,7 +268,9 @@ def _network(
 
     wet_film = np.empty(0)
     if model.section.turns:
-        wet_film = _water_coefficient(model, face, wet)
+        area_wet = area[model.water_surfaces]
+        bore = _mean_by(model.water_turn, face[model.water_surfaces], area_wet, len(section.turns))
+        wet_film = water_coefficient(case, section.turns, bore, wet)
         h[model.water_surfaces] = wet_film[model.water_turn]
 
     open_to_room = np.concatenate([model.outside, model.ends])
@@ -271,24 +279,8 @@ def _network(
     return network, gas_film, wet_film
 
 
-def _water_coefficient(model: Model, face: Floats, wet: Floats) -> Floats:
-    """Water-side film of each turn, bottom first. [W/(m2 K)]"""
-    case, turns = model.case, model.section.turns
-    assert case.water is not None  # a case with a coil has water
-    if case.water.film_coefficient is not None:
-        return np.full(len(turns), case.water.film_coefficient)
-    area = model.pieces.surfaces.area[model.water_surfaces]
-    wall = _mean_by(model.water_turn, face[model.water_surfaces], area, len(turns))
-    bulk = 0.5 * (wet[1:] + wet[:-1])
-    if case.water.direction == "down":
-        bulk = bulk[::-1]
-    bore = 2 * turns[0].inner_radius
-    winding = 2 * float(np.mean([turn.r for turn in turns]))
-    return water_film(case.water.flow, bore, winding, bulk, wall).coefficient
-
-
 def _gas_stream(model: Model, supply: GasSupply, gas: Floats) -> Stream:
-    return Stream(model.gas_surfaces, model.gas_band, float(gas[0]), _capacity(supply.flow, gas, supply.gas))
+    return Stream(model.gas_surfaces, model.gas_band, float(gas[0]), capacity_flow(supply.flow, gas, supply.gas))
 
 
 def _water_stream(model: Model, wet: Floats) -> Stream:
@@ -296,22 +288,7 @@ def _water_stream(model: Model, wet: Floats) -> Stream:
     assert case.water is not None  # a case with a coil has water
     last = len(model.section.turns) - 1
     order = model.water_turn if case.water.direction == "up" else last - model.water_turn
-    return Stream(model.water_surfaces, order, float(wet[0]), _capacity(case.water.flow, wet, _Water))
-
-
-class _Water:
-    """The property laws of water under the names that flue gas has."""
-
-    cp = staticmethod(water.specific_heat)
-    enthalpy = staticmethod(water.enthalpy)
-
-
-def _capacity(flow: float, temperature: Floats, fluid) -> Floats:
-    """Mass flow times the heat capacity that makes enthalpy differences exact, by segments. [W/K]"""
-    step = np.diff(temperature)
-    safe = np.abs(step) > 1e-3  # [K]; below this the mean of cp is exact to round-off
-    secant = np.diff(fluid.enthalpy(temperature)) / np.where(safe, step, 1.0)
-    return flow * np.where(safe, secant, fluid.cp(0.5 * (temperature[1:] + temperature[:-1])))
+    return Stream(model.water_surfaces, order, float(wet[0]), capacity_flow(case.water.flow, wet, WATER))
 
 
 def _mean_by(group: NDArray[np.int64], value: Floats, weight: Floats, n: int) -> Floats:
