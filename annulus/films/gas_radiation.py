@@ -7,6 +7,7 @@ flux, and the coefficient h_r = q / (T_gas - T_wall), smooth through equal tempe
 from __future__ import annotations
 
 import numpy as np
+from numpy.polynomial.polynomial import polyval
 from numpy.typing import ArrayLike, NDArray
 
 from annulus.films.gas import FlueGas
@@ -47,7 +48,7 @@ def _held(temperature: ArrayLike) -> NDArray[np.float64]:
 def _emissivity(table: NDArray[np.float64], temperature: ArrayLike, path: ArrayLike) -> Values:
     t = np.minimum(_held(temperature), HOTTEST) / 1000.0
     x = np.log10(np.maximum(np.asarray(path, dtype=float), LEAST_PATH))
-    rows = [sum(c * t**j for j, c in enumerate(row)) for row in table]
+    rows = polyval(t, table.T)
     return np.exp(rows[0] + x * (rows[1] + x * rows[2]))
 
 

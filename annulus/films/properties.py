@@ -2,7 +2,7 @@
 
 Goes in: kelvin (one number or an array). Comes out: SI values of the same
 shape. The coefficients lie in property_series.toml, fitted to CoolProp by
-`fit_properties`; nothing heavy is imported here.
+`fit_properties`; nothing heavy but the compiler is imported here.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from importlib.resources import files
 from typing import Any
 
 import numpy as np
-from numpy.polynomial import chebyshev
+from numba import njit
+from numpy.polynomial.chebyshev import chebint
 from numpy.typing import ArrayLike, NDArray
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), exact in the SI of 2019
@@ -24,6 +25,19 @@ REFERENCE_TEMPERATURE = 298.15  # K, where gas enthalpies are zero
 MOLAR_MASS_AIR = 0.0289655  # kg/mol, dry air
 
 Values = Any  # a float for a float, an ndarray for an array
+
+
+@njit(cache=True)
+def _sum(place, low, high, coefficients):
+    """Chebyshev series on [low, high] at each place, held beyond the ends, by Clenshaw's recurrence."""
+    value = np.empty(place.size)
+    for n in range(place.size):
+        x = 2.0 * (2.0 * min(max(place[n], low), high) - (low + high)) / (high - low)
+        one, two = 0.0, 0.0
+        for m in range(coefficients.size - 1, 0, -1):
+            one, two = coefficients[m] + x * one - two, one
+        value[n] = coefficients[0] + 0.5 * x * one - two
+    return value
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,11 +55,11 @@ class Series:
     _primitive: NDArray[np.float64] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "_primitive", chebyshev.chebint(self.coefficients, lbnd=-1.0))
+        object.__setattr__(self, "_primitive", chebint(self.coefficients, lbnd=-1.0))
 
     def __call__(self, place: ArrayLike) -> Values:
         """Value of the series. Same shape as `place`."""
-        value = chebyshev.chebval(self._scaled(place), self.coefficients)
+        value = self._sum(place, self.coefficients)
         return np.exp(value) if self.logarithmic else value
 
     def integral(self, place: ArrayLike) -> Values:
@@ -54,19 +68,18 @@ class Series:
         Only for a series that is not logarithmic.
         """
         given = np.asarray(place, dtype=float)
-        scaled = self._scaled(given)
-        inside = 0.5 * (self.high - self.low) * chebyshev.chebval(scaled, self._primitive)
+        inside = 0.5 * (self.high - self.low) * self._sum(given, self._primitive)
         beyond = given - np.clip(given, self.low, self.high)
-        return inside + beyond * chebyshev.chebval(scaled, self.coefficients)
+        return inside + beyond * self._sum(given, self.coefficients)
 
     def in_range(self, place: ArrayLike) -> Values:
         """Whether each place lies on [low, high]."""
         given = np.asarray(place, dtype=float)
         return (given >= self.low) & (given <= self.high)
 
-    def _scaled(self, place: ArrayLike) -> NDArray[np.float64]:
-        held = np.clip(np.asarray(place, dtype=float), self.low, self.high)
-        return (2.0 * held - (self.low + self.high)) / (self.high - self.low)
+    def _sum(self, place: ArrayLike, coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
+        given = np.asarray(place, dtype=float)
+        return _sum(given.ravel(), self.low, self.high, coefficients).reshape(given.shape)
 
 
 @cache

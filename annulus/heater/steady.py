@@ -143,7 +143,7 @@ def solve_heater(
     saturation = None
     if case.water is not None and model.section.turns:
         saturation = float(water.saturation_temperature(case.water.pressure))
-        _refuse_boiling(state.water, saturation, case.water.direction)
+        refuse_boiling(state.water, saturation, case.water.direction)
     return SteadyHeater(
         model=model,
         supply=supply,
@@ -295,7 +295,8 @@ def _mean_by(group: NDArray[np.int64], value: Floats, weight: Floats, n: int) ->
     return np.bincount(group, value * weight, n) / np.bincount(group, weight, n)
 
 
-def _refuse_boiling(wet: Floats, saturation: float, direction: str) -> None:
+def refuse_boiling(wet: Floats, saturation: float, direction: str) -> None:
+    """Raise BoilingError where water, in the order of flow, enters or leaves a turn at its boiling point."""
     if wet[0] >= saturation:
         raise BoilingError(
             f"water: would enter the coil at {to_celsius(wet[0]):.0f} degC, at or above its boiling point of "

@@ -1,0 +1,198 @@
+"""A section seen from its ports: few unknowns in place of all its pieces.
+
+Goes in: pieces, a basis of temperature fields, and groups of surfaces that
+share one film and one ambient (a band of the flue wall, the inside of a turn,
+a band of the outside): the *ports*. Comes out: small dense matrices that answer any film and any
+ambient at the ports, and a store of conduction matrices for k(T) and radiation.
+
+The field is sought among combinations of the basis, and heat balances are
+summed with the same weights (Galerkin). The uniform field belongs to every basis, so that
+energy closes to round-off as it does with all pieces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.conduction.pieces import Pieces
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+NEGLIGIBLE = 1e-11  # of a field: what is left beyond the basis below this is round-off
+NEAR = 1e-3  # ridge that makes close states count most in a blend of matrices
+AT_MOST = 60  # matrices in a store; the oldest goes when one more comes
+
+
+def extend(basis: Floats, fields: Floats, weight: Floats) -> Floats:
+    """An orthonormal basis made longer, so that it spans some more fields.
+
+    Parameters
+    ----------
+    basis : ndarray, shape (n, r)
+        V with V^T diag(weight) V = 1; r may be 0.
+    fields : ndarray, shape (n, m)
+        As columns.
+    weight : ndarray, shape (n,)
+        Not negative; where it is zero an entry follows the others.
+
+    Returns
+    -------
+    ndarray, shape (n, r + k)
+        The basis and k <= m further columns; what the basis spans but for round-off is left out.
+    """
+    columns = list(basis.T)
+    for field_ in fields.T:
+        new = field_
+        for _ in range(2):  # once leaves round-off of what was taken away
+            for one in columns:
+                new = new - (one @ (weight * new)) * one
+        left, whole = (np.sqrt(v @ (weight * v)) for v in (new, field_))
+        if left > NEGLIGIBLE * whole:
+            columns.append(new / left)
+    return np.stack(columns, axis=1)
+
+
+@dataclass(frozen=True)
+class PortFilms:
+    """What films at the ports do to a reduced section.
+
+    With a film h at port p each surface of depth d/k takes h/(1 + h d/k) of its area; the depths of one port
+    differ little, so that two terms about their mean give the sum to the square of that difference.
+
+    Attributes
+    ----------
+    area, depth : ndarray, shape (n_ports,)
+        [m2]; mean of d/k [m2 K/W].
+    matrix : ndarray, shape (2, n_ports, r, r)
+        Sum over surfaces of area (times depth less the mean, in the second) of test times face temperature. [m2]
+    drive, flow : ndarray, shape (2, n_ports, r)
+        The same of the test functions, and of face temperatures. [m2]
+    """
+
+    area: Floats
+    depth: Floats
+    matrix: Floats
+    drive: Floats
+    flow: Floats
+
+    def weights(self, h: Floats) -> Floats:
+        """Factors of both terms for films h [W/(m2 K)], shape (2, n_ports)."""
+        effective = h / (1.0 + h * self.depth)
+        return np.stack([effective, -(effective**2)])
+
+    def system(self, h: Floats) -> Floats:
+        """Films' share of the reduced matrix, shape (r, r). [W/K]"""
+        weights = self.weights(h)
+        r = self.drive.shape[-1]
+        return (weights.ravel() @ self.matrix.reshape(weights.size, r * r)).reshape(r, r)
+
+    def drives(self, h: Floats) -> Floats:
+        """Heat that one kelvin of ambient at each port brings to each reduced balance, shape (n_ports, r). [W/K]"""
+        return np.einsum("tp,tpr->pr", self.weights(h), self.drive)
+
+    def drains(self, h: Floats) -> Floats:
+        """Heat that leaves through each port per unit of each coordinate, ambient at zero, shape (n_ports, r). [W/K]"""
+        return np.einsum("tp,tpr->pr", self.weights(h), self.flow)
+
+    def conductance(self, h: Floats) -> Floats:
+        """Heat into the body at each port per kelvin of its ambient, shape (n_ports,). [W/K]"""
+        return self.weights(h)[0] * self.area
+
+    def face(self, y: Floats, flow: Floats) -> Floats:
+        """Mean temperature of the body's own face at each port, given the flow into it, shape (n_ports,). [K]"""
+        return self.flow[0] @ y / self.area + flow * self.depth / self.area
+
+
+def port_films(
+    pieces: Pieces, conductivity: Floats, basis: Floats, surfaces: Ints, port: Ints, count: int
+) -> PortFilms:
+    """Films' matrices for ports.
+
+    Parameters
+    ----------
+    pieces : Pieces
+    conductivity : ndarray, shape (n_pieces,)
+        Of the pieces under the ports; changes of some per cent with temperature do not matter here. [W/(m K)]
+    basis : ndarray, shape (n, r)
+        Pieces first; unknowns beyond the pieces see no port.
+    surfaces, port : ndarray of int, shape (n_at_ports,)
+        Surfaces at ports, and the port of each.
+    count : int
+        Number of ports.
+    """
+    of_pieces = basis[: pieces.count]
+    face = pieces.truly_at_surface[surfaces] @ of_pieces
+    test = of_pieces[pieces.surface_piece[surfaces]]
+    area = pieces.surfaces.area[surfaces]
+    depth = pieces.surfaces.distance_a[surfaces] / conductivity[pieces.surface_piece[surfaces]]
+    total = np.bincount(port, area, count).astype(np.float64)
+    mean = np.asarray(np.bincount(port, area * depth, count) / total, dtype=np.float64)
+    r = basis.shape[1]
+    matrix = np.zeros((2, count, r, r))
+    drive, flow = np.zeros((2, count, r)), np.zeros((2, count, r))
+    for term, by in enumerate((area, area * (depth - mean[port]))):
+        for p in range(count):
+            mine = port == p
+            weighted = by[mine, None] * face[mine]
+            matrix[term, p] = test[mine].T @ weighted
+            drive[term, p] = by[mine] @ test[mine]
+            flow[term, p] = weighted.sum(axis=0)
+    return PortFilms(total, mean, matrix, drive, flow)
+
+
+@dataclass
+class MatrixStore:
+    """Conduction matrices at known states, blended for states between them.
+
+    k(T) and radiation bend a section's matrix smoothly: a combination of near
+    states whose weights sum to one has nearly the combination of their matrices.
+    A state that the known ones do not reach is computed and kept.
+
+    Attributes
+    ----------
+    compute : callable
+        Reduced state to reduced matrix: dear.
+    miss, spread : float
+        Root mean square distance from a state to its blend, and from a state to what it is blended
+        from, beyond which it is computed. [K]
+    """
+
+    compute: Callable[[Floats], Floats]
+    miss: float
+    spread: float
+    computed: int = 0
+    states: list[Floats] = field(default_factory=list)
+    matrices: list[Floats] = field(default_factory=list)
+
+    def at(self, state: Floats) -> Floats:
+        """Matrix at a state, shape (r, r). [W/K]"""
+        if self.states:
+            away = np.stack(self.states) - state
+            w = _blend(away)
+            miss = float(np.sqrt(((w @ away) ** 2).sum()))
+            spread = float(np.sqrt((w**2) @ (away**2).sum(axis=1)))
+            if miss <= self.miss and spread <= self.spread:
+                return np.tensordot(w, np.stack(self.matrices), axes=1)
+        return self.learn(state)
+
+    def learn(self, state: Floats) -> Floats:
+        """Compute the matrix at a state and keep it."""
+        self.states.append(state.copy())
+        self.matrices.append(self.compute(state))
+        self.computed += 1
+        del self.states[:-AT_MOST], self.matrices[:-AT_MOST]
+        return self.matrices[-1]
+
+
+def _blend(away: Floats) -> Floats:
+    """Weights that sum to one and bring differences `away`, shape (n, r), close to zero, near ones before far ones."""
+    gram = away @ away.T
+    distance = np.diag(gram)
+    gram = gram + np.diag(NEAR * distance + 1e-12 * distance.max() + np.finfo(float).tiny)
+    raw = np.linalg.solve(gram, np.ones(distance.size))
+    return raw / raw.sum()

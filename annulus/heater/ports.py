@@ -1,0 +1,220 @@
+"""The section of a heater seen from its ports: few unknowns, for every question that leaves the section as it is.
+
+Goes in: a steady heater that was solved with all its pieces. Comes out: `Ports`:
+the plan of ports, a basis of fields, films' matrices and a store of conduction
+matrices. `port_heater` and the burn solve on them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.polynomial.legendre import legvander
+from numpy.typing import NDArray
+
+from annulus.conduction.exchange import PatchEquations, patch_equations
+from annulus.conduction.network import Network, connect
+from annulus.conduction.ports import MatrixStore, PortFilms, extend, port_films
+from annulus.conduction.solvers import factor
+from annulus.heater.gas_path import room_coefficient
+from annulus.heater.model import Model
+from annulus.heater.steady import SteadyHeater
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+OUTSIDE_PER_BAND = 4  # ports of the outside in a band of the gas: films of natural convection vary between turns
+RINGS_PER_END = 12
+PROFILES = 8  # shapes of ambient along each side that the first basis answers
+SWEEPS = 3  # of correction towards the second-order matrix when the first basis is made
+MISS, SPREAD = 0.2, 15.0  # [K] reach of the store of matrices: a few parts in 1e5 of the heat in cases/
+
+
+@dataclass(frozen=True)
+class PortPlan:
+    """Which surface belongs to which port: bands of the flue wall, turns, bands of the outside, open ends."""
+
+    surfaces: Ints
+    port: Ints
+    gas: Ints
+    water: Ints
+    room: Ints
+    shine: Floats
+
+    @property
+    def count(self) -> int:
+        return self.gas.size + self.water.size + self.room.size
+
+
+def plan_ports(model: Model) -> PortPlan:
+    """Group the surfaces of a model."""
+    pieces = model.pieces
+    n_bands, n_turns = model.band_edges.size - 1, len(model.section.turns)
+    edges = model.band_edges
+    fine = np.interp(np.arange(OUTSIDE_PER_BAND * n_bands + 1) / OUTSIDE_PER_BAND, np.arange(n_bands + 1), edges)
+    band_of = np.clip(np.searchsorted(fine, pieces.surfaces.z[model.outside]) - 1, 0, fine.size - 2)
+    at_top = pieces.surfaces.z[model.ends] > 0.5 * model.section.height
+    ring = np.floor(
+        RINGS_PER_END
+        * (pieces.surfaces.r[model.ends] - model.section.r_min)
+        / (model.section.r_max - model.section.r_min)
+    )
+    end_of = 2 * ring.astype(np.int64) + at_top
+    room_group = np.concatenate([band_of, fine.size + end_of])
+    bright = model.shine > 0
+    # a port has one emissivity: those that still air hides from the room are ports of their own
+    _, room_port = np.unique(np.stack([room_group, bright]), axis=1, return_inverse=True)
+    n_room = int(room_port.max()) + 1
+    shine = np.bincount(room_port, model.shine, n_room) / np.bincount(room_port, minlength=n_room)
+    surfaces = np.concatenate([model.gas_surfaces, model.water_surfaces, model.outside, model.ends])
+    port = np.concatenate([model.gas_band, n_bands + model.water_turn, n_bands + n_turns + room_port.ravel()])
+    first = np.cumsum([0, n_bands, n_turns, n_room])
+    gas, water, room = (np.arange(a, b) for a, b in pairwise(first))
+    return PortPlan(surfaces, port, gas, water, room, shine)
+
+
+class Ports:
+    """The ports of one section on one grid.
+
+    Parameters
+    ----------
+    heater : SteadyHeater
+        Solved with all its pieces; gives the section, and the state about which the basis is made.
+
+    Attributes
+    ----------
+    model : Model
+    plan : PortPlan
+    basis : ndarray, shape (n_pieces + n_patches, r)
+        Of fields above the room; orthonormal by volume, so that coordinates measure kelvins.
+    uniform : ndarray, shape (r,)
+        Coordinates of one kelvin everywhere (an opening to the room stays at room temperature).
+    films : PortFilms
+    store : MatrixStore
+        Its states are coordinates of absolute temperature, then the room's.
+    solve_about : callable
+        Factor of the first-order matrix at the heater's state, films in.
+    """
+
+    def __init__(self, heater: SteadyHeater):
+        self.model = heater.model
+        self.plan = plan_ports(heater.model)
+        pieces, radiation = self.model.pieces, self.model.radiation
+        openings = ~np.isnan(radiation.held) if radiation is not None else np.empty(0, dtype=bool)
+        self._opening = np.concatenate([np.zeros(pieces.count, dtype=bool), openings])
+        self._weight = np.concatenate([pieces.volume / pieces.volume.sum(), np.zeros(openings.size)])
+        self._conductivity = self.model.conductivity(heater.field.temperature)
+        temperature = np.concatenate([heater.field.temperature, heater.patches])
+        self._known = temperature
+        self._room = heater.case.room.temperature
+        self.basis = np.empty((temperature.size, 0))
+        self._add(np.column_stack([np.ones(temperature.size), temperature - self._room]))
+        self.solve_about = self._answer_profiles(heater, temperature)
+        self._refresh()
+
+    def enrich(self, field: Floats) -> None:
+        """Add a field above the room to the basis; all coordinates change."""
+        self._add(field[:, None])
+        self._refresh()
+
+    def field(self, coordinates: Floats) -> Floats:
+        """Temperatures of pieces and patches above the room. [K]"""
+        return self.basis @ coordinates
+
+    def coordinates(self, field: Floats) -> Floats:
+        """Coordinates of a field above the room. [K]"""
+        return self.basis.T @ (self._weight * field)
+
+    def conduction(self, coordinates: Floats, room: float) -> Floats:
+        """Reduced matrix without films at a state above the room, shape (r, r). [W/K]"""
+        return self.store.at(np.append(coordinates + room * self.uniform, room))
+
+    def defect(self, coordinates: Floats, room: float, h: Floats, ambient: Floats) -> Floats:
+        """What a state is about short of the field that all pieces would have, films and ambients [K above room] given.
+
+        One pass of the first-order factor over the residual of the full equations.
+        """
+        above = self.field(coordinates)
+        by_surface = self.by_surface(h)
+        network, body = self.equations(room + above, by_surface)  # an opening is at zero above the room
+        drive = np.zeros(above.size)
+        drive[: self.model.pieces.count] = self.model.pieces.at_surface.T @ (
+            network.surface_conductance * self.by_surface(ambient)
+        )
+        return self.solve_about(np.where(self._opening, 0.0, drive - body.matrix @ above))
+
+    def by_surface(self, of_ports: Floats) -> Floats:
+        """Numbers of ports spread to surfaces; zero on adiabatic ones, shape (n_surfaces,)."""
+        spread = np.zeros(self.model.pieces.surface_piece.size)
+        spread[self.plan.surfaces] = of_ports[self.plan.port]
+        return spread
+
+    def _add(self, fields: Floats) -> None:
+        fields[self._opening] = 0.0
+        self.basis = extend(self.basis, fields, self._weight)
+
+    def _refresh(self) -> None:
+        """Make everything that depends on the basis."""
+        plan = self.plan
+        self.uniform = self.basis.T @ self._weight
+        self.films: PortFilms = port_films(
+            self.model.pieces, self._conductivity, self.basis, plan.surfaces, plan.port, plan.count
+        )
+        self.store = MatrixStore(self._project, MISS, SPREAD)
+        self.conduction(self.coordinates(self._known - self._room), self._room)
+
+    def _project(self, state: Floats) -> Floats:
+        """Reduced conduction matrix at coordinates of absolute temperature, then the room's. [W/K]"""
+        temperature = np.where(self._opening, state[-1], self.basis @ state[:-1])
+        _, body = self.equations(temperature, np.zeros(self.model.pieces.surface_piece.size))
+        return self.basis.T @ _product(body.matrix, self.basis)
+
+    def equations(self, temperature: Floats, h: Floats, datum: float = 0.0) -> tuple[Network, Network | PatchEquations]:
+        """Network and body at temperatures of pieces and patches, with films h by surface; nothing drives them.
+
+        Unknowns count from `datum`. [K]
+        """
+        model, n = self.model, self.model.pieces.count
+        network = connect(model.pieces, model.conductivity(temperature[:n]), model.resistance, np.zeros(h.size), h)
+        if model.radiation is None:
+            return network, network
+        return network, patch_equations(network, model.resistance, model.radiation, temperature[n:], datum)
+
+    def _answer_profiles(self, heater: SteadyHeater, temperature: Floats):
+        """Add the fields that smooth profiles of ambient along each side cause; returns the factor that found them."""
+        plan, pieces = self.plan, self.model.pieces
+        network, body = self.equations(temperature, self.by_surface(self._films_of(heater)))
+        solve, matrix = factor(body.base_matrix), body.matrix
+        shapes = np.zeros((plan.count, 0))
+        for side in (plan.gas, plan.water, plan.room):
+            if side.size:
+                of_side = np.zeros((plan.count, min(PROFILES, side.size)))
+                of_side[side] = legvander(np.linspace(-1.0, 1.0, side.size), of_side.shape[1] - 1)
+                shapes = np.concatenate([shapes, of_side], axis=1)
+        drive = np.zeros((temperature.size, shapes.shape[1]))
+        ambient = np.stack([self.by_surface(shape) for shape in shapes.T], axis=1)
+        drive[: pieces.count] = pieces.at_surface.T @ (network.surface_conductance[:, None] * ambient)
+        answers = solve(drive)
+        for _ in range(SWEEPS):
+            answers += solve(drive - _product(matrix, answers))
+        self._add(answers)
+        return solve
+
+    def _films_of(self, heater: SteadyHeater) -> Floats:
+        """Films of a solved heater at the ports. [W/(m2 K)]"""
+        plan, model = self.plan, self.model
+        area = model.pieces.surfaces.area[plan.surfaces]
+        face = heater.field.surface_temperature[plan.surfaces]
+        mean = np.bincount(plan.port, area * face, plan.count) / np.bincount(plan.port, area, plan.count)
+        h = np.empty(plan.count)
+        h[plan.gas] = 1.0 / (1.0 / heater.gas_film + model.section.inner_resistance)
+        h[plan.water] = heater.water_film
+        h[plan.room] = room_coefficient(heater.case, mean[plan.room], model.section.height, plan.shine)
+        return h
+
+
+def _product(matrix, columns: Floats) -> Floats:
+    """Product of a matrix or operator with several columns."""
+    return np.stack([matrix @ column for column in columns.T], axis=1)
