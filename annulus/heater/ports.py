@@ -63,9 +63,9 @@ def plan_ports(model: Model) -> PortPlan:
     )
     end_of = 2 * ring.astype(np.int64) + at_top
     room_group = np.concatenate([band_of, fine.size + end_of])
-    bright = model.shine > 0
-    # a port has one emissivity: those that still air hides from the room are ports of their own
-    _, room_port = np.unique(np.stack([room_group, bright]), axis=1, return_inverse=True)
+    # a port has one emissivity and one material behind it
+    behind = pieces.region[pieces.surface_piece[np.concatenate([model.outside, model.ends])]]
+    _, room_port = np.unique(np.stack([room_group, model.shine > 0, behind]), axis=1, return_inverse=True)
     n_room = int(room_port.max()) + 1
     shine = np.bincount(room_port, model.shine, n_room) / np.bincount(room_port, minlength=n_room)
     surfaces = np.concatenate([model.gas_surfaces, model.water_surfaces, model.outside, model.ends])
