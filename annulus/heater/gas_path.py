@@ -140,25 +140,35 @@ def pass_bare_flue(case: Case, supply: GasSupply, gas_in: float, length: float) 
     room = case.room.temperature
     material = case.material(case.flue.material)
     soot = case.flue.soot_thickness / case.flue.soot_conductivity / area_in
-    wall_in = np.full(segments, 0.5 * (gas_in + room))
-    wall_out = wall_in.copy()
+    wall = oldest = np.full((2, segments), 0.5 * (gas_in + room))  # inside and outside
     changes: list[float] = []
     gas = np.full(segments + 1, gas_in)
-    for _ in range(MAX_ROUNDS):
+    for rounds in range(1, MAX_ROUNDS + 1):
         middle = 0.5 * (gas[1:] + gas[:-1])
-        inner = 1 / (gas_coefficient(case, supply, middle, wall_in) * area_in) + soot
-        across = math.log(r_out / r_in) / (2 * math.pi * step * material.conductivity(0.5 * (wall_in + wall_out)))
-        outer = 1 / (room_coefficient(case, wall_out, length, case.flue.emissivity) * area_out)
+        inner = 1 / (gas_coefficient(case, supply, middle, wall[0]) * area_in) + soot
+        across = math.log(r_out / r_in) / (2 * math.pi * step * material.conductivity(wall.mean(axis=0)))
+        outer = 1 / (room_coefficient(case, wall[1], length, case.flue.emissivity) * area_out)
         heat_per_kelvin = 1 / (inner + across + outer)
         for n in range(segments):
             capacity = supply.flow * float(supply.gas.cp(middle[n]))
             gas[n + 1] = room + (gas[n] - room) * math.exp(-heat_per_kelvin[n] / capacity)
         heat = supply.flow * -np.diff(supply.gas.enthalpy(gas))
-        new_in, new_out = 0.5 * (gas[1:] + gas[:-1]) - heat * inner, room + heat * outer
-        changes.append(float(np.abs(new_in - wall_in).max() + np.abs(new_out - wall_out).max()))
-        wall_in, wall_out = 0.5 * (wall_in + new_in), 0.5 * (wall_out + new_out)
+        new = np.stack([0.5 * (gas[1:] + gas[:-1]) - heat * inner, room + heat * outer])
+        changes.append(float(np.abs(new - wall).max()))
+        before, wall = wall, 0.5 * (wall + new)
         if changes[-1] < SETTLED * max(1.0, abs(gas_in)):
-            return BareFlue(float(gas[-1]), float(heat.sum()), wall_in)
+            return BareFlue(float(gas[-1]), float(heat.sum()), wall[0])
+        if rounds % 3 == 0:
+            wall = _extrapolate(oldest, before, wall)
+        oldest = before
     raise ConvergenceError(
         f"bare flue: wall still moves by {changes[-1]:.1e} K after {MAX_ROUNDS} rounds", residuals=changes, field=gas
     )
+
+
+def _extrapolate(one: Floats, two: Floats, three: Floats) -> Floats:
+    """Where a sequence of three goes if each entry closes in by a constant factor (Aitken); the last if it does not."""
+    first, second = two - one, three - two
+    bend = second - first
+    closing = np.abs(second) < np.abs(first)
+    return np.where(closing, three - second**2 / np.where(closing, bend, 1.0), three)
