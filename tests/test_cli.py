@@ -24,7 +24,9 @@ def test_help_and_commands_need_none_of_the_heavy_libraries():
 
 
 @pytest.mark.parametrize(
-    "words", [[], ["starter"], ["section"], ["steady"], ["compare"], ["materials"]], ids=lambda w: w[0] if w else "main"
+    "words",
+    [[], ["starter"], ["section"], ["steady"], ["compare"], ["sweep"], ["materials"]],
+    ids=lambda w: w[0] if w else "main",
 )
 def test_help_is_there_for_every_command(words, capsys):
     with pytest.raises(SystemExit) as stop:

@@ -21,7 +21,7 @@ from annulus.case.parts import (
     Void,
     Water,
 )
-from annulus.case.reading import load, loads
+from annulus.case.reading import build, load, load_tree, loads
 from annulus.case.winding import tube_centre, turn_length
 from annulus.case.writing import dump, starter
 
@@ -40,8 +40,10 @@ __all__ = [
     "Shroud",
     "Void",
     "Water",
+    "build",
     "dump",
     "load",
+    "load_tree",
     "loads",
     "standard_pressure",
     "starter",

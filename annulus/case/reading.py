@@ -40,6 +40,30 @@ def load(path: str | os.PathLike[str]) -> Case:
     InputError
         If the file cannot be read, or with a line for every fault in it.
     """
+    tree, name = load_tree(path)
+    return build(tree, name)
+
+
+def load_tree(path: str | os.PathLike[str]) -> tuple[dict[str, Any], str]:
+    """Read a case file as it is written, nothing judged but its TOML.
+
+    Parameters
+    ----------
+    path : path
+        As `load`.
+
+    Returns
+    -------
+    tree : dict
+        Tables and keys with the texts that stand in the file.
+    name : str
+        What messages call the file.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or is not TOML.
+    """
     file = FilePath(path)
     if file.is_dir():
         file = file / CASE_FILE
@@ -49,7 +73,7 @@ def load(path: str | os.PathLike[str]) -> Case:
         raise InputError(f"{file}: cannot be read ({error.strerror}); check the name of the case file") from error
     except UnicodeDecodeError as error:
         raise InputError(f"{file}: is not UTF-8 text ({error.reason} at byte {error.start})") from error
-    return loads(text, str(file))
+    return _parse(text, str(file)), str(file)
 
 
 def loads(text: str, name: str = "case") -> Case:
@@ -71,14 +95,28 @@ def loads(text: str, name: str = "case") -> Case:
     InputError
         With a line for every fault.
     """
-    try:
-        raw = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise InputError(
-            f'{name}: is not valid TOML: {error}; a value with a unit needs quotes, as in wall = "2 mm", '
-            "and a key may stand once in its table"
-        ) from error
+    return build(_parse(text, name), name)
 
+
+def build(raw: Mapping[str, Any], name: str = "case") -> Case:
+    """Make a case of a tree of tables and keys.
+
+    Parameters
+    ----------
+    raw : mapping
+        As `load_tree` gives it.
+    name : str
+        What messages call the tree.
+
+    Returns
+    -------
+    Case
+
+    Raises
+    ------
+    InputError
+        With a line for every fault.
+    """
     data, faults, excused = derive(raw)
     complaints = _complaints(data)
     # a misspelt key is one fault, not also a missing one
@@ -91,6 +129,16 @@ def loads(text: str, name: str = "case") -> Case:
     # an excused fault without the fault that excused it must still be told
     refuse(faults or complaints, name)
     return Case.model_validate(data)
+
+
+def _parse(text: str, name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(
+            f'{name}: is not valid TOML: {error}; a value with a unit needs quotes, as in wall = "2 mm", '
+            "and a key may stand once in its table"
+        ) from error
 
 
 def _complaints(data: Mapping[str, Any]) -> list[Fault]:

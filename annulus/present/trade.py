@@ -1,0 +1,129 @@
+"""Heat against what it costs: tube, filler, a cold flue wall; the designs that nothing beats are marked.
+
+Goes in: a `Sweep`. Comes out: a figure with a plot for each cost that differs
+between designs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from annulus.present.panels import Panels, bar_note, plain_ticks, say_result
+from annulus.present.sheet import line_height
+from annulus.present.style import GREY, HAIR, PALE, SMALL, THIN, applied
+from annulus.studies.reading import Reading, Sweep
+
+BEST, KEPT, OUT = "#d55e00", "#0072b2", GREY  # unbeaten, beaten, outside the limits
+
+
+@dataclass(frozen=True)
+class Cost:
+    """What a design costs: a result, its words, and whether less of it is better."""
+
+    name: str
+    words: str
+    less_is_better: bool
+
+
+COSTS = (
+    Cost("tube_length_wound_m", "length of tube", True),
+    Cost("filler_mass_kg", "mass of filler", True),
+    Cost("wall_min_C", "a cold flue wall", False),
+)
+NAMED = 6  # unbeaten designs whose numbers stand in a plot
+
+
+def costs_that_differ(sweep: Sweep) -> list[Cost]:
+    """Costs of which the designs have different amounts."""
+    return [cost for cost in COSTS if len({r.value(cost.name) for r in sweep.readings if r.results}) > 1]
+
+
+def draw_trade(sweep: Sweep, name: str) -> Figure | None:
+    """Draw a result against every cost that differs; None if none does."""
+    costs = costs_that_differ(sweep)
+    if not costs or all(reading.value(name) is None for reading in sweep.readings):
+        return None
+    with applied():
+        kept = " that keep the limits" if sweep.limits else ""
+        foot = [
+            f"Ringed and joined: designs{kept} that nothing beats: no other gives as much for as little, with one of "
+            "the two better by more than both error bars. Numbers are those of the designs in sweep.csv.",
+            bar_note([name]),
+        ]
+        if sweep.limits:
+            limits = " and ".join(limit.words for limit in sweep.limits)
+            foot.insert(1, f"Grey crosses break {limits} or come too close to tell.")
+        page = Panels(
+            sweep.title,
+            f"{say_result(name)} against what it costs",
+            foot,
+            [f"against {cost.words}" for cost in costs],
+            0.15,
+        )
+        for n, cost in enumerate(costs):
+            axes = page.open(n, say_result(cost.name), say_result(name))
+            best = sweep.not_beaten(name, cost.name, cost.less_is_better)
+            _draw(axes, sweep, name, cost, best)
+            plain_ticks(axes)
+            _number(page, axes, best, name, cost)
+        return page.sheet.figure
+
+
+def _draw(axes: Axes, sweep: Sweep, name: str, cost: Cost, best: list[Reading]) -> None:
+    kept = [r for r in sweep.most(name) if r.value(cost.name) is not None]
+    out = [r for r in sweep.readings if r.results and not r.counts and r.value(name) is not None]
+    for readings, colour, marker, size, layer in ((out, OUT, "x", 3.0, 1), (kept, KEPT, "o", 2.5, 2)):
+        axes.errorbar(*_points(readings, name, cost), **_look(colour, marker, size), zorder=layer)
+    x, y, _, _ = _points(best, name, cost)
+    order = np.argsort(x, kind="stable")
+    axes.plot(np.array(x)[order], np.array(y)[order], color=BEST, linewidth=THIN, zorder=3)
+    axes.plot(x, y, "o", markersize=5.5, markerfacecolor="none", markeredgecolor=BEST, markeredgewidth=1.0, zorder=4)
+    axes.margins(0.08, 0.1)
+    axes.set_xlim(axes.get_xlim())  # settles the scale, by which numbers are placed
+    axes.set_ylim(axes.get_ylim())
+
+
+def _points(
+    readings: list[Reading], name: str, cost: Cost
+) -> tuple[list[float], list[float], list[float], list[float]]:
+    """x, y, error of y, error of x."""
+    return (
+        [float(r.results[cost.name]) for r in readings],
+        [float(r.results[name]) for r in readings],
+        [r.error(name) for r in readings],
+        [r.error(cost.name) for r in readings],
+    )
+
+
+def _look(colour: str, marker: str, size: float) -> dict[str, Any]:
+    return {
+        "color": colour,
+        "ecolor": PALE if colour == OUT else colour,
+        "linestyle": "none",
+        "marker": marker,
+        "markersize": size,
+        "elinewidth": HAIR,
+        "capsize": 1.5,
+        "capthick": HAIR,
+    }
+
+
+def _number(page: Panels, axes: Axes, best: list[Reading], name: str, cost: Cost) -> None:
+    """Numbers of some unbeaten designs, above their marks, no two on one another."""
+    if not best:
+        return
+    placed: list[tuple[float, float]] = []
+    ordered = sorted(best, key=lambda reading: float(reading.results[cost.name]))
+    step = max(1, round((len(ordered) - 1) / max(NAMED - 1, 1)))
+    for reading in ordered[::step]:
+        at = axes.transData.transform((reading.results[cost.name], reading.results[name])) / page.sheet.figure.dpi
+        x, y = float(at[0]), float(at[1]) + 0.13
+        wide = page.sheet.measure(f"{reading.number}", SMALL)[0]
+        if all(abs(x - other) > wide + 0.05 or abs(y - height) > line_height(SMALL) for other, height in placed):
+            page.sheet.text(x, y, f"{reading.number}", SMALL, ha="center", color=BEST)
+            placed.append((x, y))

@@ -1,0 +1,89 @@
+"""Limits that a design must keep, in the words of an option.
+
+Goes in: "wall_min_C > 60". Comes out: for a design's results whether it keeps
+the limit, breaks it, or comes too close to tell.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from annulus.errors import InputError
+from annulus.heater.precision import error_key
+
+KEPT, BROKEN, TOO_CLOSE = "yes", "no", "too close"
+_LIMIT = re.compile(r"\s*(\w+)\s*(<=|>=|<|>)\s*(\S+)\s*")
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit: a result, "<" or ">", a value in the unit of the result's name.
+
+    A limit is kept where the whole error bar keeps it, broken where the whole
+    bar breaks it, and too close to tell in between. A part that is not there
+    (a filler's temperature without a filler) keeps every limit.
+    """
+
+    name: str
+    sign: str
+    value: float
+
+    @property
+    def words(self) -> str:
+        """As it would be written."""
+        return f"{self.name} {self.sign} {self.value:g}"
+
+    def room(self, results: Mapping[str, Any]) -> float:
+        """How far inside the limit a result lies; negative outside, infinite without the part. [the result's unit]"""
+        found = results[self.name]
+        if found is None:
+            return math.inf
+        return (found - self.value) * (1 if self.sign[0] == ">" else -1)
+
+    def verdict(self, results: Mapping[str, Any]) -> str:
+        """`KEPT`, `BROKEN` or `TOO_CLOSE`."""
+        room, error = self.room(results), results.get(error_key(self.name)) or 0.0
+        if room > error or (room == error and (len(self.sign) == 2 or error > 0)):
+            return KEPT
+        return TOO_CLOSE if room > -error else BROKEN
+
+
+def read_limit(words: str, option: str = "--keep") -> Limit:
+    """Read one limit; InputError if it is none."""
+    match = _LIMIT.fullmatch(words)
+    example = "write it like 'wall_min_C > 60', the number in the unit at the end of the name"
+    if match is None:
+        raise InputError(f"{option} {words!r}: is no limit; {example}")
+    try:
+        value = float(match[3])
+    except ValueError as error:
+        raise InputError(f"{option} {words!r}: {match[3]!r} is not a number; {example}") from error
+    if not math.isfinite(value):
+        raise InputError(f"{option} {words!r}: {match[3]!r} is not a finite number")
+    return Limit(match[1], match[2], value)
+
+
+def judge(limits: Sequence[Limit], results: Mapping[str, Any]) -> str:
+    """Verdict of all limits together: the worst one."""
+    verdicts = {limit.verdict(results) for limit in limits}
+    return next((verdict for verdict in (BROKEN, TOO_CLOSE) if verdict in verdicts), KEPT)
+
+
+def check_name(name: str, results: Mapping[str, Any], option: str) -> None:
+    """Refuse a name that no result has, or one that is not a number; the message names the nearest."""
+    numbers = numeric(results)
+    if name in numbers:
+        return
+    near = difflib.get_close_matches(name, numbers, n=1, cutoff=0.5)
+    hint = f"did you mean '{near[0]}'?" if near else f"there are {', '.join(numbers)}"
+    raise InputError(f"{option} {name}: is not a number among the results; {hint}")
+
+
+def numeric(results: Mapping[str, Any]) -> list[str]:
+    """Names of results that are numbers, or would be if their part were there."""
+    return [name for name, value in results.items() if not isinstance(value, (str, bool))]

@@ -1,0 +1,119 @@
+"""A sweep as its readers take it: settings, results with errors, and whether limits are kept.
+
+Goes in: variations, designs, rows, limits. Comes out: one `Reading` a design.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from annulus.heater.precision import error_key
+from annulus.studies.designs import Design
+from annulus.studies.limits import KEPT, Limit, judge
+from annulus.studies.unbeaten import unbeaten
+from annulus.studies.vary import Setting, Variation
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One design.
+
+    Attributes
+    ----------
+    number : int
+    settings : tuple of Setting
+    results : mapping
+        Empty if there are none.
+    reason : str
+        Why there are none.
+    kept : str or None
+        Verdict on the limits; None without results.
+    """
+
+    number: int
+    settings: tuple[Setting, ...]
+    results: Mapping[str, Any]
+    reason: str
+    kept: str | None
+
+    @property
+    def name(self) -> str:
+        """Its settings, "16 mm, sand"."""
+        return ", ".join(setting.name for setting in self.settings)
+
+    @property
+    def counts(self) -> bool:
+        """True if it has results and keeps every limit."""
+        return self.kept == KEPT
+
+    def value(self, name: str) -> float | None:
+        """A result; None if it is absent."""
+        found = self.results.get(name)
+        return None if found is None else float(found)
+
+    def error(self, name: str) -> float:
+        """Its error, 0 where it has none."""
+        return float(self.results.get(error_key(name)) or 0.0)
+
+
+@dataclass(frozen=True)
+class Sweep:
+    """A sweep that is done.
+
+    Attributes
+    ----------
+    title : str
+        Of the case.
+    variations : tuple of Variation
+    readings : tuple of Reading
+        In the order of the designs.
+    limits : tuple of Limit
+    """
+
+    title: str
+    variations: tuple[Variation, ...]
+    readings: tuple[Reading, ...]
+    limits: tuple[Limit, ...]
+
+    @property
+    def names(self) -> list[str]:
+        """Names of results, in the order in which they first occur."""
+        return list(dict.fromkeys(name for reading in self.readings for name in reading.results))
+
+    def most(self, name: str) -> list[Reading]:
+        """Designs that keep the limits, the one with most of a result first."""
+        having = [reading for reading in self.readings if reading.counts and reading.value(name) is not None]
+        return sorted(having, key=lambda reading: (-float(reading.results[name]), reading.number))
+
+    def not_beaten(self, name: str, cost: str, less_is_better: bool = True) -> list[Reading]:
+        """Designs that keep the limits and that no other such design beats in a result and its cost."""
+        having = [reading for reading in self.most(name) if reading.value(cost) is not None]
+        values = [[reading.results[name], reading.results[cost]] for reading in having]
+        errors = [[reading.error(name), reading.error(cost)] for reading in having]
+        remains = unbeaten(np.reshape(values, (-1, 2)), np.reshape(errors, (-1, 2)), (True, not less_is_better))
+        return [reading for reading, stays in zip(having, remains, strict=True) if stays]
+
+
+def read_sweep(
+    title: str,
+    variations: Sequence[Variation],
+    designs: Sequence[Design],
+    rows: Sequence[Mapping[str, Any]],
+    limits: Sequence[Limit] = (),
+) -> Sweep:
+    """Put designs, rows and limits together."""
+    readings = [
+        Reading(
+            design.number,
+            design.settings,
+            row.get("results", {}),
+            row.get("reason", ""),
+            judge(limits, row["results"]) if "results" in row else None,
+        )
+        for design, row in zip(designs, rows, strict=True)
+    ]
+    return Sweep(title, tuple(variations), tuple(readings), tuple(limits))
