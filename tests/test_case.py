@@ -92,7 +92,21 @@ def starter_lines(table):
     return next(part for part in body if re.match(rf"{re.escape(table)}[\].]", part)).splitlines()
 
 
-TABLES = ["flue", "coil", "filler", "shroud", "insulation", "jacket", "contacts", "fire", "water", "room"]
+TABLES = [
+    "flue",
+    "coil",
+    "filler",
+    "shroud",
+    "insulation",
+    "jacket",
+    "contacts",
+    "fire",
+    "water",
+    "room",
+    "tank",
+    "loop",
+    "burn",
+]
 
 
 @pytest.mark.parametrize("table", [*TABLES, "materials"])

@@ -8,6 +8,7 @@ from annulus.case.deriving import standard_pressure
 from annulus.case.parts import (
     FILLER_PAIRS,
     PAIRS,
+    Burn,
     Case,
     Coil,
     Filler,
@@ -16,8 +17,10 @@ from annulus.case.parts import (
     InPlaceMaterial,
     Insulation,
     Jacket,
+    Loop,
     Room,
     Shroud,
+    Tank,
     Void,
     Water,
 )
@@ -28,6 +31,7 @@ from annulus.case.writing import dump, starter
 __all__ = [
     "FILLER_PAIRS",
     "PAIRS",
+    "Burn",
     "Case",
     "Coil",
     "Filler",
@@ -36,8 +40,10 @@ __all__ = [
     "InPlaceMaterial",
     "Insulation",
     "Jacket",
+    "Loop",
     "Room",
     "Shroud",
+    "Tank",
     "Void",
     "Water",
     "build",

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from annulus.case.faults import Fault, Path
-from annulus.case.parts import Coil, Filler, Fire, Flue, Shroud
+from annulus.case.parts import Burn, Coil, Filler, Fire, Flue, Shroud, Tank
 from annulus.case.winding import tube_centre
 from annulus.units import show
 
@@ -28,7 +28,7 @@ def check(parts: Mapping[str, Any], given: frozenset[str]) -> list[Fault]:
     given : frozenset of str
         Tables that the file holds, sound or not.
     """
-    rules = (_fire, _flue, _coil, _layers, _filler, _contacts)
+    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _tank)
     return [fault for rule in rules for fault in rule(parts, given)]
 
 
@@ -146,6 +146,25 @@ def _contacts(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault
                 f"names a surface that is not there; add [{lacking[0]}] or remove the key",
                 "computed" if resistance is None else show(resistance, "contact_resistance"),
             )
+
+
+def _tank(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    for name in ("loop", "burn"):
+        if name in given and "tank" not in given:
+            yield Fault((name,), "has no [tank] to heat; add [tank] or remove the table")
+    if "tank" in given and "coil" not in given:
+        yield Fault(("tank",), "has no [coil] to heat it")
+    tank: Tank | None = parts.get("tank")
+    burn: Burn | None = parts.get("burn")
+    if tank is None or burn is None:
+        return
+    if burn.until == "target" and tank.target_temperature <= tank.start_temperature:
+        yield Fault(
+            ("tank", "target_temperature"),
+            f"must be above start_temperature, {show(tank.start_temperature, 'temperature')}; "
+            'or burn for a time with [burn] until = "duration"',
+            show(tank.target_temperature, "temperature"),
+        )
 
 
 def _cavity_width(flue: Flue, coil: Coil | None, shroud: Shroud | None) -> float | None:

@@ -73,6 +73,7 @@ def derive(raw: Mapping[str, Any]) -> tuple[dict[str, Any], list[Fault], set[Pat
     work.packing()
     work.pressure()
     work.contacts()
+    work.burn()
     return work.data, work.faults, work.excused
 
 
@@ -226,6 +227,12 @@ class _Derivation:
                 self._fault(("contacts", key), f"names the same surfaces as '{pair}'; keep one", value)
             named[pair] = value
         self.data["contacts"] = {**dict.fromkeys(PAIRS, "0 m2K/W"), **named}
+
+    def burn(self) -> None:
+        """Loop and burn of a case with a tank, so that their defaults stand in the resolved case."""
+        if "tank" in self.data:
+            self.data.setdefault("loop", {})
+            self.data.setdefault("burn", {})
 
     def _table(self, name: str) -> dict[str, Any] | None:
         table = self.data.get(name)

@@ -184,6 +184,38 @@ class Room(Part):
     film_coefficient: FixedFilm = None
 
 
+class Tank(Part):
+    """What the coil heats: water in a drum, mixed or in layers."""
+
+    volume: Annotated[float, Quantity("volume", above=0.0)]
+    start_temperature: Annotated[float, Quantity("temperature", least=273.15, cause="it would be ice")]
+    target_temperature: Annotated[float, Quantity("temperature", least=273.15, cause="it would be ice")]
+    layers: Annotated[int, Field(strict=True, ge=1, le=60)] = 1
+    height: Annotated[float, Quantity("length", "m", above=0.0)] = 0.6
+    loss: Annotated[float, Quantity("heat_loss", least=0.0)] = 2.5
+    surroundings: Annotated[float | None, Quantity("temperature", above=0.0, word="room")] = None
+    drum_mass: Annotated[float, Quantity("mass", least=0.0)] = 0.0
+    drum_heat_capacity: Annotated[float, Quantity("heat_capacity", above=0.0)] = 460.0
+
+
+class Loop(Part):
+    """The pipe between coil and tank, and what drives the water through it."""
+
+    circulation: Literal["pumped", "natural"] = "pumped"
+    pipe_length: LongLength = 6.0
+    pipe_bore: Length = 0.019
+    fittings: Annotated[float, Quantity("number", least=0.0)] = 8.0
+    tank_above_coil: Annotated[float, Quantity("length", "m")] = 0.0
+
+
+class Burn(Part):
+    """A fire over time and where it ends; times in [s]."""
+
+    until: Literal["target", "duration"] = "target"
+    duration: Annotated[float, Quantity("time", "h", above=0.0, most=1e6)] = 86400.0
+    start_temperature: Annotated[float | None, Quantity("temperature", above=0.0, word="room")] = None
+
+
 class InPlaceMaterial(Part):
     """A material defined in the case file."""
 
@@ -226,6 +258,9 @@ class Case(Part):
     fire: Fire
     water: Water | None = None
     room: Room
+    tank: Tank | None = None
+    loop: Loop | None = None
+    burn: Burn | None = None
     materials: dict[str, InPlaceMaterial] = {}
 
     @property

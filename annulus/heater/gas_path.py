@@ -54,13 +54,14 @@ class BareFlue:
         [K]
     heat : float
         From the gas to the room. [W]
-    wall : ndarray, shape (n_segments,)
-        Inner face of the wall, bottom first. [K]
+    wall, outside : ndarray, shape (n_segments,)
+        Inner and outer face of the wall, bottom first. [K]
     """
 
     gas_out: float
     heat: float
     wall: Floats
+    outside: Floats
 
 
 def gas_supply(case: Case) -> GasSupply:
@@ -111,7 +112,14 @@ def room_coefficient(case: Case, surface: Floats, height: float, emissivity: Flo
     return room_film(surface, case.room.temperature, height, emissivity, pressure).total
 
 
-def pass_bare_flue(case: Case, supply: GasSupply, gas_in: float, length: float) -> BareFlue:
+def pass_bare_flue(
+    case: Case,
+    supply: GasSupply,
+    gas_in: float,
+    length: float,
+    near: BareFlue | None = None,
+    settled: float = SETTLED,
+) -> BareFlue:
     """Gas along a bare length of flue; each segment's gas falls exponentially to the room.
 
     Heat along the wall is left out: 2 mm of steel carries some 0.05 W per
@@ -125,6 +133,10 @@ def pass_bare_flue(case: Case, supply: GasSupply, gas_in: float, length: float) 
         [K]
     length : float
         Zero gives back the gas unchanged. [m]
+    near : BareFlue, optional
+        The same length a moment before, to start from.
+    settled : float
+        Change of the wall between rounds that ends them, of the gas temperature.
 
     Raises
     ------
@@ -132,7 +144,7 @@ def pass_bare_flue(case: Case, supply: GasSupply, gas_in: float, length: float) 
         If the wall's temperature does not settle.
     """
     if length == 0.0:
-        return BareFlue(gas_in, 0.0, np.empty(0))
+        return BareFlue(gas_in, 0.0, np.empty(0), np.empty(0))
     segments = math.ceil(length / LONGEST_SEGMENT)
     step = length / segments
     r_in, r_out = case.flue.inner_diameter / 2, case.flue.outer_radius
@@ -140,7 +152,8 @@ def pass_bare_flue(case: Case, supply: GasSupply, gas_in: float, length: float) 
     room = case.room.temperature
     material = case.material(case.flue.material)
     soot = case.flue.soot_thickness / case.flue.soot_conductivity / area_in
-    wall = oldest = np.full((2, segments), 0.5 * (gas_in + room))  # inside and outside
+    start = np.full((2, segments), 0.5 * (gas_in + room)) if near is None else np.stack([near.wall, near.outside])
+    wall = oldest = start  # inside and outside
     changes: list[float] = []
     gas = np.full(segments + 1, gas_in)
     for rounds in range(1, MAX_ROUNDS + 1):
@@ -156,8 +169,8 @@ def pass_bare_flue(case: Case, supply: GasSupply, gas_in: float, length: float) 
         new = np.stack([0.5 * (gas[1:] + gas[:-1]) - heat * inner, room + heat * outer])
         changes.append(float(np.abs(new - wall).max()))
         before, wall = wall, 0.5 * (wall + new)
-        if changes[-1] < SETTLED * max(1.0, abs(gas_in)):
-            return BareFlue(float(gas[-1]), float(heat.sum()), wall[0])
+        if changes[-1] < settled * max(1.0, abs(gas_in)):
+            return BareFlue(float(gas[-1]), float(heat.sum()), wall[0], wall[1])
         if rounds % 3 == 0:
             wall = _extrapolate(oldest, before, wall)
         oldest = before

@@ -26,6 +26,7 @@ Kind = Literal[
     "contact_resistance",
     "density",
     "heat_capacity",
+    "heat_loss",
     "fraction",
     "number",
 ]
@@ -134,6 +135,7 @@ UNITS: dict[Kind, dict[str, Fraction]] = {
         "kJ/kgK": Fraction(1000),
         "Btu/(lb degF)": _BTU / (_POUND * _F_DEGREE),
     },
+    "heat_loss": {"W/K": Fraction(1), "Btu/(h degF)": _BTU / (_HOUR * _F_DEGREE)},
     "fraction": {"%": Fraction(1, 100), "": Fraction(1)},
     "number": {"": Fraction(1)},
 }
@@ -196,6 +198,7 @@ EXAMPLES: dict[Kind, str] = {
     "contact_resistance": "1e-4 m2K/W",
     "density": "1650 kg/m3",
     "heat_capacity": "800 J/kgK",
+    "heat_loss": "2.5 W/K",
     "fraction": "18 %",
     "number": "2.2",
 }

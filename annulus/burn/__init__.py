@@ -1,0 +1,10 @@
+"""The burn: a heater with its fire, water loop and tank over time.
+
+Goes in: a `Case` with a tank. Comes out: a march, what a builder reads from it,
+and its history.
+"""
+
+from annulus.burn.outcome import history, summarise_burn
+from annulus.burn.run import BurnRun, burn_with_errors, run_burn
+
+__all__ = ["BurnRun", "burn_with_errors", "history", "run_burn", "summarise_burn"]

@@ -1,0 +1,351 @@
+"""A burn marched in time, with an error control and a balance for every step.
+
+Goes in: a `Heating`. Comes out: a `March`: states at the ends of steps, heat
+by every way and heat stored in every part, which balance.
+
+The scheme is TR-BDF2 as in `annulus.conduction.transient`: trapezoidal rule and
+backward difference in turn, second order, L-stable, which suits unknowns that
+store nothing (gas, patches). Laws (films, k(T), T^4, the water's own flow) are
+read at states extrapolated to the end of each stage; a stage is done again with the
+laws of its own result as long as that moves temperatures by more than a
+small part of the tolerance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.burn.body import Inverse
+from annulus.burn.equations import WAYS, Heating, Moment
+from annulus.conduction.solvers import solve_preconditioned
+from annulus.conduction.transient import ERROR_WEIGHTS, GAMMA, LAST, WEIGHT
+from annulus.errors import ConvergenceError
+
+Floats = NDArray[np.float64]
+
+TOLERANCE = 0.5  # [K], error of a step anywhere
+FIRST = 1.0  # [s], the first step, and that after a jump of the fire
+LONGEST = 600.0  # [s]
+SAFETY, GROWTH, WORTH_IT, SHRINK = 0.8, 3.0, 1.5, 0.2  # as in the march of a field
+SMALLEST = 1e-6  # [s]: a step below this has failed
+MAX_STEPS = 50_000
+MAX_ROUNDS = 12  # of laws within a stage; 3 times the worst seen
+SETTLED = 0.05  # of the tolerance: what another round may still move
+FIRST_CONTRACTION = 0.5  # of a round's change, that the next one brings, before it is known
+REFACTOR_AT = 14  # steps of the linear solver that make a new factor cheaper
+RATE_KEPT = 1.6  # a factor serves steps that differ by no more than this factor
+RESIDUAL = 2e-11  # of the heat from the gas, that the linear solver leaves
+LEAST_HEAT = 1.0  # [W], in place of a heat from the gas below it
+CLOSED = 1e-9  # energy balance of a step, of the heat that moved
+LANDED = 1e-6  # [s], how closely a step is made to end on an event
+MAX_LANDINGS = 12
+
+WATER_PARTS = ("coil_water", "tank_water", "drum")
+
+
+@dataclass(frozen=True)
+class Now:
+    """State at one instant with its laws.
+
+    Attributes
+    ----------
+    z : ndarray
+        Unknowns, above the room. [K]
+    inputs : ndarray
+        Walls and flow that the laws were read at.
+    gathers : ndarray
+        Heat that gathers in each unknown, zero where none is stored. [W]
+    """
+
+    time: float
+    z: Floats
+    inputs: Floats
+    gathers: Floats
+    rates: Floats
+    moment: Moment
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: its end, the heat by every way of `WAYS` and that stored in every part [J]."""
+
+    length: float
+    end: Now
+    error: float
+    heat: Floats
+    stored: Mapping[str, float]
+    imbalance: float
+
+
+@dataclass(frozen=True)
+class March:
+    """A burn in time.
+
+    Attributes
+    ----------
+    first : Now
+    steps : tuple of Step
+    event : str or None
+        Name of the event that ended it; None if its time was up.
+    refused, factorisations : int
+    """
+
+    system: Heating
+    first: Now
+    steps: tuple[Step, ...]
+    event: str | None
+    refused: int
+    factorisations: int
+
+    def heat(self) -> dict[str, float]:
+        """Heat by every way, over all steps. [J]"""
+        total = np.sum([step.heat for step in self.steps], axis=0) if self.steps else np.zeros(len(WAYS))
+        return dict(zip(WAYS, total.tolist(), strict=True))
+
+    def stored(self) -> dict[str, float]:
+        """Heat stored in every part, over all steps. [J]"""
+        names = self.steps[0].stored if self.steps else {}
+        return {name: sum(step.stored[name] for step in self.steps) for name in names}
+
+
+# An event happens when its reading of a state rises to zero. [K]
+Events = Mapping[str, Callable[[Now], float]]
+
+
+def march_burn(
+    system: Heating,
+    duration: float,
+    events: Events,
+    tolerance: float = TOLERANCE,
+    tell: Callable[[str], None] | None = None,
+) -> March:
+    """March a burn until an event ends it or its time is up.
+
+    Parameters
+    ----------
+    system : Heating
+    duration : float
+        [s]
+    events : mapping from name to reading
+        The first whose reading rises to zero ends the burn, at that instant.
+    tolerance : float
+        Error of a step, anywhere in section and water. [K]
+    tell : callable, optional
+        Told in a few words what is going on.
+
+    Returns
+    -------
+    March
+
+    Raises
+    ------
+    ConvergenceError
+        If a step shrinks to nothing, laws do not settle, or energy does not close.
+    """
+    say = tell or (lambda words: None)
+    stepper = _Stepper(system, tolerance)
+    breaks = [time for time in system.schedule.breaks if time < duration]
+    steps: list[Step] = []
+    z = system.start()
+    first: Now | None = None
+    now = None
+    refused = 0
+    event = next_event = None
+    for part, goal in enumerate([*breaks, duration]):
+        start = now.time if now is not None else 0.0
+        now = stepper.begin(start, part, z if now is None else now.z, None if now is None else now.inputs)
+        first = first or now
+        trend = np.zeros(now.z.size), np.zeros(now.inputs.size)
+        step = FIRST
+        while now.time < goal and event is None:
+            left = goal - now.time
+            length = left if step >= left * (1 - 1e-9) else (step if step < 0.5 * left else 0.5 * left)
+            tried = stepper.take(now, part, length, trend)
+            ratio = tried.error / tolerance
+            if ratio > 1.0:
+                refused += 1
+                step = length * max(SHRINK, SAFETY * ratio ** (-1 / 3))
+                if step < SMALLEST or len(steps) + refused > MAX_STEPS:
+                    raise ConvergenceError(
+                        f"burn: at {now.time:.6g} s the step shrank to {step:.1e} s with an error of "
+                        f"{tried.error:.1e} K; does the fire jump without end?",
+                        field=now.z,
+                    )
+                continue
+            next_event = _first_event(events, tried.end)
+            if next_event is not None:
+                tried = _land(stepper, events[next_event], now, part, tried, trend)
+                event = _first_event(events, tried.end) or next_event
+            trend = (tried.end.z - now.z) / tried.length, (tried.end.inputs - now.inputs) / tried.length
+            now = tried.end
+            steps.append(tried)
+            say(f"burning: {now.time / 60:.1f} min, {len(steps)} steps")
+            room = SAFETY * max(ratio, 1e-6) ** (-1 / 3)
+            if room > WORTH_IT:
+                step = min(max(step, length * min(room, GROWTH)), LONGEST)
+            elif room < 1.0:
+                step = length * room
+        if event is not None:
+            break
+    assert first is not None  # there is at least one part
+    return March(system, first, tuple(steps), event, refused, stepper.factorisations)
+
+
+def _first_event(events: Events, now: Now) -> str | None:
+    return next((name for name, reading in events.items() if reading(now) >= 0), None)
+
+
+def _land(stepper: _Stepper, reading: Callable[[Now], float], now: Now, part: int, tried: Step, trend) -> Step:
+    """The step that ends as the event's reading passes zero, by the secant rule kept within a bracket."""
+    low, below = 0.0, reading(now)
+    high, above, best = tried.length, reading(tried.end), tried
+    for n in range(MAX_LANDINGS):
+        if high - low <= LANDED or above == 0.0:
+            break
+        share = below / (below - above) if n % 3 != 2 else 0.5
+        length = low + (high - low) * min(max(share * (1 + 1e-9), 1e-6), 1 - 1e-6)
+        step = stepper.take(now, part, length, trend)
+        value = reading(step.end)
+        if value >= 0:
+            high, above, best = length, value, step
+        else:
+            low, below = length, value
+    return best
+
+
+class _Stepper:
+    """Everything a step needs, and the factor of the steps before."""
+
+    def __init__(self, system: Heating, tolerance: float):
+        self.system, self.tolerance = system, tolerance
+        self.factorisations = 0
+        self._inverse: Inverse | None = None
+        self._rate, self._stale = 0.0, True
+        self._contraction = FIRST_CONTRACTION
+
+    def begin(self, time: float, part: int, z: Floats, inputs: Floats | None) -> Now:
+        """A state at the start of a part of the fire, its gas in balance."""
+        system = self.system
+        stores = system.mass(z) > 0
+        if inputs is None:
+            _, y = system.split(z)
+            _, coil, tank = system.parts_of(y)
+            flow = system.circulation.flow(system.room + coil, system.room + tank, 0.0)
+            inputs = np.append(np.zeros(system.body.n_bands), np.append(coil, flow))
+        for _ in range(MAX_ROUNDS):
+            moment = system.freeze(time, part, z, inputs)
+            settled = moment.settle_gas(z)
+            new = moment.inputs(settled)
+            change = max(float(np.abs(settled - z).max()), float(np.abs(new - inputs)[:-1].max()))
+            z, inputs = settled, new
+            if change < SETTLED * self.tolerance:
+                break
+        return Now(time, z, inputs, np.where(stores, moment.gathers(z), 0.0), moment.rates(z), moment)
+
+    def take(self, now: Now, part: int, length: float, trend: tuple[Floats, Floats]) -> Step:
+        """Try one step."""
+        system = self.system
+        rate = 2.0 / (GAMMA * length)
+        drift, input_drift = trend
+        mass = system.mass(now.z + 0.5 * length * drift)
+        stores = mass > 0
+        end = now.time + length
+
+        guess, inputs = now.z + GAMMA * length * drift, now.inputs + GAMMA * length * input_drift
+        one = self._stage(now.time + GAMMA * length, part, rate, mass, (now.z, now.gathers), guess, inputs)
+        f1 = np.where(stores, one.gathers, 0.0)
+        past = (1.0 / (GAMMA * (2.0 - GAMMA)) - 1.0) * rate * mass * (one.z - now.z)
+        guess, inputs = now.z + length * drift, now.inputs + length * input_drift
+        if np.any(drift):  # the first stage corrects the guess
+            guess = guess + (one.z - now.z - GAMMA * length * drift) / GAMMA
+            inputs = inputs + (one.inputs - now.inputs - GAMMA * length * input_drift) / GAMMA
+        else:
+            guess, inputs = one.z, one.inputs
+        two = self._stage(end, part, rate, mass, (one.z, past), guess, inputs)
+        f2 = np.where(stores, two.gathers, 0.0)
+
+        raw = length * np.tensordot(ERROR_WEIGHTS, np.stack([now.gathers, f1, f2]), axes=1)
+        assert self._inverse is not None  # made by the stages
+        wrong = self._inverse(rate * raw)
+        x, y = system.split(wrong)
+        error = max(
+            float(np.abs(system.body.judged(x)).max()), float(np.abs(np.concatenate(system.parts_of(y)[1:])).max())
+        )
+        weights = (WEIGHT * length, WEIGHT * length, LAST * length)
+        heat = np.tensordot(weights, np.stack([now.rates, one.rates, two.rates]), axes=1)
+        return self._account(length, Now(end, two.z, two.inputs, f2, two.rates, two.moment), now, mass, heat, error)
+
+    def _stage(self, time, part, rate, mass, past: tuple[Floats, Floats], guess: Floats, inputs: Floats) -> Now:
+        """Solve rate * mass * (z - base) = past + gathers(z), laws included."""
+        base, extra = past
+        moved = None
+        for _ in range(MAX_ROUNDS):
+            moment = self.system.freeze(time, part, guess, inputs)
+            z = self._solve(moment, rate, mass, extra - rate * mass * (guess - base) + moment.gathers(guess), guess)
+            new = moment.inputs(z)
+            before, moved = moved, self._moved(z - guess, new - inputs)
+            if before is not None and before > 0:
+                self._contraction = min(max(moved / before, 0.02), 0.9)
+            guess, inputs = z, new
+            if self._contraction * moved < SETTLED * self.tolerance:
+                return Now(time, z, new, moment.gathers(z), moment.rates(z), moment)
+        raise ConvergenceError(
+            f"burn: at {time:.6g} s laws still move temperatures by {moved:.1e} K after {MAX_ROUNDS} rounds; "
+            "is a flow close to zero?",
+            field=guess,
+        )
+
+    def _moved(self, z: Floats, inputs: Floats) -> float:
+        """Change of temperatures between rounds [K]; that of the flow counts by the water it heats."""
+        x, y = self.system.split(z)
+        return max(
+            float(np.abs(self.system.body.judged(x)).max()),
+            float(np.abs(y).max()),
+            float(np.abs(inputs[:-1]).max()),
+        )
+
+    def _solve(self, moment: Moment, rate: float, mass: Floats, short: Floats, guess: Floats) -> Floats:
+        if self._inverse is None or self._stale or not 1 / RATE_KEPT < rate / self._rate < RATE_KEPT:
+            self._inverse, self._rate, self._stale = moment.inverse(rate, mass), rate, False
+            self.factorisations += 1
+        _, y = self.system.split(guess)
+        heat = max(
+            abs(moment.fire.supply.flow * 1000.0 * float(np.abs(y[: self.system.body.n_bands]).max())), LEAST_HEAT
+        )
+        size = float(np.linalg.norm(short))
+        if size == 0.0:
+            return guess
+        found = solve_preconditioned(
+            moment.matrix(rate, mass), short, self._inverse, np.zeros(short.size), min(RESIDUAL * heat / size, 0.5)
+        )
+        self._stale = found.steps > REFACTOR_AT
+        return guess + found.x
+
+    def _account(self, length: float, end: Now, now: Now, mass: Floats, heat: Floats, error: float) -> Step:
+        """Heat stored over the step by part, and the balance."""
+        system = self.system
+        change = end.z - now.z
+        x, y = system.split(change)
+        of_body, of_streams = system.split(mass)
+        stored = dict(zip(system.body.parts, system.body.stored(of_body, x).tolist(), strict=True))
+        _, coil, tank = system.parts_of(y)
+        _, coil_mass, tank_mass = system.parts_of(of_streams)
+        drum = float((system.vessel.drum_capacity() * tank).sum())
+        values = (float((coil_mass * coil).sum()), float((tank_mass * tank).sum()) - drum, drum)
+        stored |= dict(zip(WATER_PARTS, values, strict=True))
+        by = dict(zip(WAYS, heat.tolist(), strict=True))
+        gap = by["gas"] - by["outside"] - by["ends"] - by["tank_loss"] - sum(stored.values())
+        moved = sum(abs(by[way]) for way in ("gas", "outside", "ends", "tank_loss")) + sum(map(abs, stored.values()))
+        imbalance = gap / max(moved, LEAST_HEAT * length)
+        if not abs(imbalance) <= CLOSED:
+            raise ConvergenceError(
+                f"burn: the step to {end.time:.6g} s closes its energy to {imbalance:.1e} of the heat that moved and "
+                f"must close to {CLOSED:g}",
+                residuals=[gap],
+                field=end.z,
+            )
+        return Step(length, end, error, heat, stored, imbalance)

@@ -1,0 +1,185 @@
+"""What a builder reads from a burn: flat names, unit last; and its history row by row.
+
+Goes in: a `March`. Comes out: a dictionary of numbers, the content of result.json, and columns over time.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.burn.equations import WAYS
+from annulus.burn.march import March, Now
+from annulus.burn.verdicts import COIL_BOILS, TANK_BOILS, TARGET, make_events, turn_saturation
+from annulus.films import lower_heating_value
+from annulus.units.celsius import to_celsius
+
+Floats = NDArray[np.float64]
+
+ENDINGS = {
+    TARGET: "target reached",
+    COIL_BOILS: "water boils in the coil",
+    TANK_BOILS: "water boils in the tank",
+    None: "time is up",
+}
+EXTREMES = ("wall_min", "wall_max", "tube_max", "filler_max", "insulation_max", "outside_max")
+
+
+def summarise_burn(march: March) -> dict[str, Any]:
+    """Results of a burn by name.
+
+    Parameters
+    ----------
+    march : March
+
+    Returns
+    -------
+    dict
+        Heats in [J] over the whole burn; `stored_J` by part. Extremes are over all steps.
+
+    Notes
+    -----
+    wood_J = lost_before_flue_J + up_chimney_J + from_bare_flue_J + through_outside_J + through_ends_J +
+    from_tank_J + the sum of stored_J; `ledger_error` is what is left, of wood_J. `efficiency` is the heat
+    stored in the tank's water over wood_J, on the lower heating value; `capture` the heat to the coil's water
+    over what the gas brought above room temperature. `mean_useful_heat_W` is the heat stored in the tank's water over
+    the time; `mean_heat_to_water_W` that which left the coil's wall, warming of the coil's own water, drum and the
+    tank's loss included.
+    """
+    system, case = march.system, march.system.case
+    end = march.steps[-1].end
+    heat, stored = march.heat(), march.stored()
+    available = heat["wood"] - heat["stove"]
+    in_tank = stored["tank_water"]
+    spent = {
+        "lost_before_flue_J": heat["stove"],
+        "up_chimney_J": heat["chimney"],
+        "from_bare_flue_J": heat["bare_flue"],
+        "through_outside_J": heat["outside"],
+        "through_ends_J": heat["ends"],
+        "from_tank_J": heat["tank_loss"],
+    }
+    gap = heat["wood"] - sum(spent.values()) - sum(stored.values())
+    tank = system.parts_of(system.split(end.z)[1])[2]
+    boils = march.event in (COIL_BOILS, TANK_BOILS)
+    return {
+        "title": case.title,
+        "invented": case.invented,
+        "ended": ENDINGS[march.event],
+        "duration_s": end.time,
+        "time_to_target_s": time_to_target(march),
+        "time_to_boiling_s": end.time if boils else None,
+        "boiling_turn": boiling_turn(march),
+        "mean_heat_to_water_W": heat["coil"] / end.time,
+        "mean_useful_heat_W": in_tank / end.time,
+        "wood_kg": heat["wood"] / lower_heating_value(case.fire.moisture_wet),
+        "efficiency": in_tank / heat["wood"],
+        "capture": heat["coil"] / available if available else None,
+        "tank_C": to_celsius(system.room + float(tank.mean())),
+        "tank_bottom_C": to_celsius(system.room + float(tank[0])),
+        "tank_top_C": to_celsius(system.room + float(tank[-1])),
+        "wood_J": heat["wood"],
+        **spent,
+        "heat_to_water_J": heat["coil"],
+        "stored_J": stored,
+        "ledger_error": abs(gap) / heat["wood"],
+        "worst_step_imbalance": max(abs(step.imbalance) for step in march.steps),
+        **_extremes(march),
+        "steps": len(march.steps),
+        "steps_refused": march.refused,
+        "factorisations": march.factorisations,
+        "unknowns": system.size,
+    }
+
+
+def time_to_target(march: March) -> float | None:
+    """When the tank first had its target temperature, between steps on the parabola of three ends. [s]"""
+    system = march.system
+    reading = make_events(system, to_target=True)[TARGET]
+    moments = [march.first, *(step.end for step in march.steps)]
+    values = [reading(now) for now in moments]
+    if march.event == TARGET:
+        return moments[-1].time
+    for n in range(1, len(moments)):
+        if values[n] >= 0 > values[n - 1]:
+            near = slice(max(0, n - 2), n + 1)
+            return _crossing(np.array([now.time for now in moments[near]]), np.array(values[near]))
+    return 0.0 if values[0] >= 0 else None
+
+
+def _crossing(times: Floats, values: Floats) -> float:
+    """Where a parabola through three points (a line through two) passes zero within the last interval."""
+    low, high = float(times[-2]), float(times[-1])
+    law = np.polynomial.Polynomial.fit(times, values, len(times) - 1)
+    roots = np.asarray(law.roots(), dtype=complex)
+    inside = [float(root) for root in roots.real[np.abs(roots.imag) < 1e-9] if low <= float(root) <= high]
+    return inside[0] if inside else high
+
+
+def boiling_turn(march: March) -> int | None:
+    """Turn, counted from 1 at the bottom, that is nearest to boiling where the coil boils."""
+    if march.event != COIL_BOILS:
+        return None
+    system = march.system
+    _, coil, _ = system.parts_of(system.split(march.steps[-1].end.z)[1])
+    return int(np.argmax(system.room + coil - turn_saturation(system))) + 1
+
+
+def readings(now: Now) -> dict[str, float]:
+    """Temperatures of one moment by name. [K]"""
+    moment = now.moment
+    system = moment.system
+    x, y = system.split(now.z)
+    _, coil, tank = system.parts_of(y)
+    ambient = moment.ambient(y)
+    n = system.body.n_bands
+    up = moment.streams.flow.upwards
+    from_gas = float(moment.taken(x, y)[:n].sum())
+    return {
+        "gas_below": moment.gas_in,
+        "gas_above": moment.gas_above(from_gas),
+        "water_out": system.room + float(coil[-1] if up else coil[0]),
+        "coil_water_max": system.room + float(coil.max()),
+        "tank_bottom": system.room + float(tank[0]),
+        "tank_mean": system.room + float(tank.mean()),
+        "tank_top": system.room + float(tank[-1]),
+        **moment.body.readings(x, ambient),
+    }
+
+
+def _extremes(march: March) -> dict[str, float | None]:
+    """Hottest (of the wall also coldest) over all steps. [degC]"""
+    seen = [readings(step.end) for step in march.steps]
+    found: dict[str, float | None] = {}
+    for name in (*EXTREMES, "coil_water_max"):
+        values = [one[name] for one in seen if name in one]
+        pick = min if name.endswith("min") else max
+        found[f"{name}_C"] = to_celsius(pick(values)) if values else None
+    return found
+
+
+def history(march: March) -> dict[str, list[float]]:
+    """Columns over time by name with unit: temperatures at the ends of steps, heats so far.
+
+    Returns
+    -------
+    dict
+        "time [s]", then temperatures [degC], the water's flow [kg/s], heats and stored heats [J]. All lists are
+        of one length.
+    """
+    moments = [march.first, *(step.end for step in march.steps)]
+    columns: dict[str, list[float]] = {"time [s]": [now.time for now in moments]}
+    seen = [readings(now) for now in moments]
+    for name in seen[0]:
+        columns[f"{name} [degC]"] = [to_celsius(one[name]) for one in seen]
+    columns["water_flow [kg/s]"] = [now.moment.signed_flow for now in moments]
+    columns["fired_power [W]"] = [now.moment.fire.fired_power for now in moments]
+    heats = np.cumsum([np.zeros(len(WAYS)), *(step.heat for step in march.steps)], axis=0)
+    for n, way in enumerate(WAYS):
+        columns[f"{way} [J]"] = heats[:, n].tolist()
+    for part in march.stored():
+        so_far = np.cumsum([0.0, *(step.stored[part] for step in march.steps)])
+        columns[f"stored_{part} [J]"] = so_far.tolist()
+    return columns

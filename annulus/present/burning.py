@@ -1,0 +1,131 @@
+"""A burn as text: what a builder reads from it, and its history as a table for other programs.
+
+Goes in: outcomes and columns. Comes out: text. No physics.
+"""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from annulus.cautions import Caution
+from annulus.present.tables import LINE, caution_text, columns, number, plain
+
+Outcome = Mapping[str, Any]
+
+HEAT = (  # of the ledger, in the order in which the heat leaves the fire
+    ("given off before the flue", "lost_before_flue_J"),
+    ("up the chimney", "up_chimney_J"),
+    ("from bare flue", "from_bare_flue_J"),
+    ("through the outside", "through_outside_J"),
+    ("through the ends", "through_ends_J"),
+    ("lost by the tank", "from_tank_J"),
+)
+PARTS = {
+    "tank_water": "the tank's water",
+    "drum": "its drum",
+    "coil_water": "the coil's water",
+    "flue": "flue wall",
+    "filler": "filler",
+    "void": "voids",
+    "tube": "tubes",
+    "shroud": "shroud",
+    "insulation": "insulation",
+    "jacket": "jacket",
+}
+TEMPERATURES = (
+    ("flue wall inside, coldest ever", "wall_min_C"),
+    ("flue wall inside, hottest ever", "wall_max_C"),
+    ("tube, hottest", "tube_max_C"),
+    ("filler, hottest", "filler_max_C"),
+    ("outside, hottest", "outside_max_C"),
+    ("water in the coil, hottest", "coil_water_max_C"),
+)
+
+
+def minutes(seconds: float | None, error: float | None = None) -> str:
+    """A time in minutes, and in hours and minutes where it is long."""
+    if seconds is None:
+        return "-"
+    short = number(seconds / 60, "min", 1, None if error is None else error / 60)
+    whole = round(seconds / 60)
+    return short if whole < 120 else f"{short} ({whole // 60} h {whole % 60:02d} min)"
+
+
+def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
+    """Everything a builder reads from one burn."""
+    mark = "  [invented example]" if outcome["invented"] else ""
+    rows = [("ended", outcome["ended"] + (f", turn {n} from below" if (n := outcome["boiling_turn"]) else ""))]
+    rows += [
+        ("time to the target", minutes(outcome["time_to_target_s"], outcome.get("time_to_target_error_s"))),
+        ("length of the burn", minutes(outcome["duration_s"])),
+        (
+            "mean heat to the water",
+            number(outcome["mean_heat_to_water_W"], "W", 0, outcome.get("mean_heat_to_water_error_W")),
+        ),
+        ("mean useful heat, in the tank's water", number(outcome["mean_useful_heat_W"], "W", 0)),
+        ("wood", number(outcome["wood_kg"], "kg", 1)),
+        ("efficiency, on the lower heating value", number(outcome["efficiency"], "%", 1)),
+        ("water's share of the gas heat", number(outcome["capture"], "%", 1)),
+    ]
+    if outcome["tank_top_C"] - outcome["tank_bottom_C"] > 0.05:
+        rows += [("tank, bottom", number(outcome["tank_bottom_C"], "degC", 1))]
+        rows += [("tank, top", number(outcome["tank_top_C"], "degC", 1))]
+    else:
+        rows += [("tank", number(outcome["tank_C"], "degC", 1))]
+    temperatures = [(label, number(outcome[key], "degC", 0)) for label, key in TEMPERATURES if outcome[key] is not None]
+    parts = [
+        f"{outcome['title']}{mark}\n{columns(rows)}",
+        "Where the heat of the wood went\n" + columns(_ledger(outcome)),
+        "Temperatures during the burn\n" + columns(temperatures),
+    ]
+    if "filler_delay_s" in outcome:
+        parts.append(_filler(outcome))
+    closing = (
+        f"Energy closes to {outcome['ledger_error']:.0e} of the wood's heat, every step to "
+        f"{outcome['worst_step_imbalance']:.0e} of the heat that moved; {outcome['steps']} steps, "
+        f"{outcome['unknowns']} unknowns. After ±: the error of grid and steps, not of the laws; a gas-side law is "
+        "good to some 40 %. Bare flue and gas store no heat here."
+    )
+    return "\n\n".join([*parts, textwrap.fill(closing, LINE), caution_text(cautions)])
+
+
+def _ledger(outcome: Outcome) -> list[tuple[str, str, str]]:
+    wood = outcome["wood_J"]
+    rows = [("wood burnt", _heat(wood), "100.0 %")]
+    rows += [(f"  {label}", _heat(outcome[key]), _share(outcome[key], wood)) for label, key in HEAT]
+    stored = outcome["stored_J"]
+    for part in (*PARTS, *(name for name in stored if name not in PARTS)):
+        if part in stored and round(abs(stored[part])) > 0:
+            rows.append((f"  stored in {PARTS.get(part, part)}", _heat(stored[part]), _share(stored[part], wood)))
+    return rows
+
+
+def _heat(joules: float) -> str:
+    """Heat with three or more digits."""
+    digits = min(max(2 - math.floor(math.log10(max(abs(joules) / 1e6, 1e-3))), 0), 3)
+    return f"{plain(joules / 1e6, digits)} MJ"
+
+
+def _share(part: float, whole: float) -> str:
+    return f"{plain(100 * part / whole, 1)} %"
+
+
+def _filler(outcome: Outcome) -> str:
+    """Did the filler steal heat?"""
+    held = outcome["stored_J"].get("filler", 0.0)
+    late = outcome["filler_delay_s"]
+    words = f"Did the filler steal heat? At the end it holds {_heat(held)}"
+    if late is not None:
+        words += f"; without a heat capacity of its own the target comes {plain(late / 60, 1)} min sooner"
+    return textwrap.fill(words + ".", LINE)
+
+
+def history_csv(history: Mapping[str, Sequence[float]]) -> str:
+    """Columns as comma-separated text, names with units in the first line."""
+    names = list(history)
+    lines = [",".join(names)]
+    lines += [",".join(f"{value:.10g}" for value in row) for row in zip(*history.values(), strict=True)]
+    return "\n".join(lines) + "\n"
