@@ -27,12 +27,16 @@ def add_out(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", type=Path, metavar="DIR", help="write results, resolved case and pictures here")
 
 
-def add_solving(command: argparse.ArgumentParser) -> None:
+def add_within(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--within",
         metavar="SHARE",
         help='refine the grid until the error of the heat to the water is within this share, such as "0.5 %%"',
     )
+
+
+def add_solving(command: argparse.ArgumentParser) -> None:
+    add_within(command)
     command.add_argument(
         "--stripe", metavar="WATTS", help='heat of one stripe, such as "10 W" (default: about 100 stripes)'
     )

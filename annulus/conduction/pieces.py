@@ -92,6 +92,13 @@ class Pieces:
     surface_shift: csr_matrix
 
     @cached_property
+    def disc_region(self) -> Ints:
+        """Region of every disc, by the numbers that contacts give to discs, shape (n_discs,)."""
+        return np.array(
+            [k for k, painted in enumerate(self.regions) if isinstance(painted.shape, Disc)], dtype=np.int64
+        )
+
+    @cached_property
     def gradient(self) -> tuple[csr_matrix, csr_matrix]:
         """Gradients d/dr and d/dz of the pieces, each of shape (n_pieces, n_pieces). [1/m]"""
         everywhere = np.ones(self.count, dtype=np.bool_)

@@ -169,3 +169,32 @@ def region_extremes(field: Field, region: str) -> tuple[float, float]:
         ]
     )
     return float(found.min()), float(found.max())
+
+
+def heat_flux(field: Field) -> tuple[Floats, Floats]:
+    """Mean heat flux in each piece along r and z, radiation across open space included. [W/m2]
+
+    Parameters
+    ----------
+    field : Field
+
+    Returns
+    -------
+    along_r, along_z : ndarray, shape (n_pieces,)
+
+    Notes
+    -----
+    From the flows through the piece's own sides, q V = sum F_out (x_side - x_middle): the divergence
+    theorem for a flux whose divergence is nothing inside the piece, so it agrees with the flows that balance.
+    """
+    p = field.pieces
+    sides = (
+        (p.link_a, p.links, field.link_flow),
+        (p.link_b, p.links, -field.link_flow),
+        (p.surface_piece, p.surfaces, -field.surface_flow),
+    )
+    along_r, along_z = np.zeros(p.count), np.zeros(p.count)
+    for piece, contacts, out in sides:
+        along_r += np.bincount(piece, out * (contacts.r - p.r[piece]), p.count)
+        along_z += np.bincount(piece, out * (contacts.z - p.z[piece]), p.count)
+    return along_r / p.volume, along_z / p.volume
