@@ -7,12 +7,14 @@ matrices. `port_heater` and the burn solve on them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 from numpy.polynomial.legendre import legvander
 from numpy.typing import NDArray
+from scipy.sparse import diags_array
 
 from annulus.conduction.exchange import PatchEquations, patch_equations
 from annulus.conduction.network import Network, connect
@@ -28,6 +30,7 @@ Ints = NDArray[np.int64]
 OUTSIDE_PER_BAND = 4  # ports of the outside in a band of the gas: films of natural convection vary between turns
 RINGS_PER_END = 12
 PROFILES = 8  # shapes of ambient along each side that the first basis answers
+PROFILES_IN_TIME = 3  # the same for each rate of change
 SWEEPS = 3  # of correction towards the second-order matrix when the first basis is made
 MISS, SPREAD = 0.2, 15.0  # [K] reach of the store of matrices: a few parts in 1e5 of the heat in cases/
 
@@ -111,12 +114,29 @@ class Ports:
         self._room = heater.case.room.temperature
         self.basis = np.empty((temperature.size, 0))
         self._add(np.column_stack([np.ones(temperature.size), temperature - self._room]))
-        self.solve_about = self._answer_profiles(heater, temperature)
+        self.solve_about = self._answer_profiles(heater, temperature, np.zeros(pieces.count), PROFILES)
         self._refresh()
 
     def enrich(self, field: Floats) -> None:
         """Add a field above the room to the basis; all coordinates change."""
         self._add(field[:, None])
+        self._refresh()
+
+    def answer_in_time(self, heater: SteadyHeater, capacity: Floats, rates: Sequence[float]) -> None:
+        """Add the fields with which the section answers ambients that change at some rates; all coordinates change.
+
+        Parameters
+        ----------
+        heater : SteadyHeater
+            The state about which laws are linear.
+        capacity : ndarray, shape (n_pieces,)
+            Heat capacity of each piece. [J/K]
+        rates : sequence of float
+            Where the answers to exponentials are exact: a rational Krylov basis. [1/s]
+        """
+        temperature = np.concatenate([heater.field.temperature, heater.patches])
+        for rate in rates:
+            self._answer_profiles(heater, temperature, rate * capacity, PROFILES_IN_TIME)
         self._refresh()
 
     def field(self, coordinates: Floats) -> Floats:
@@ -129,7 +149,7 @@ class Ports:
 
     def conduction(self, coordinates: Floats, room: float) -> Floats:
         """Reduced matrix without films at a state above the room, shape (r, r). [W/K]"""
-        return self.store.at(np.append(coordinates + room * self.uniform, room))
+        return self.store.at(self.state(coordinates, room))
 
     def defect(self, coordinates: Floats, room: float, h: Floats, ambient: Floats) -> Floats:
         """What a state is about short of the field that all pieces would have, films and ambients [K above room] given.
@@ -162,12 +182,19 @@ class Ports:
         self.films: PortFilms = port_films(
             self.model.pieces, self._conductivity, self.basis, plan.surfaces, plan.port, plan.count
         )
-        self.store = MatrixStore(self._project, MISS, SPREAD)
+        self.store = MatrixStore(lambda state: self.projected(self.absolute(state)), MISS, SPREAD)
         self.conduction(self.coordinates(self._known - self._room), self._room)
 
-    def _project(self, state: Floats) -> Floats:
-        """Reduced conduction matrix at coordinates of absolute temperature, then the room's. [W/K]"""
-        temperature = np.where(self._opening, state[-1], self.basis @ state[:-1])
+    def absolute(self, state: Floats) -> Floats:
+        """Temperatures of pieces and patches at a state of the store. [K]"""
+        return np.where(self._opening, state[-1], self.basis @ state[:-1])
+
+    def state(self, coordinates: Floats, room: float) -> Floats:
+        """State of the store: coordinates of absolute temperature, then the room's. [K]"""
+        return np.append(coordinates + room * self.uniform, room)
+
+    def projected(self, temperature: Floats) -> Floats:
+        """Reduced conduction matrix at temperatures of pieces and patches, films left out. [W/K]"""
         _, body = self.equations(temperature, np.zeros(self.model.pieces.surface_piece.size))
         return self.basis.T @ _product(body.matrix, self.basis)
 
@@ -182,15 +209,19 @@ class Ports:
             return network, network
         return network, patch_equations(network, model.resistance, model.radiation, temperature[n:], datum)
 
-    def _answer_profiles(self, heater: SteadyHeater, temperature: Floats):
-        """Add the fields that smooth profiles of ambient along each side cause; returns the factor that found them."""
+    def _answer_profiles(self, heater: SteadyHeater, temperature: Floats, storage: Floats, profiles: int):
+        """Add the fields that smooth profiles of ambient along each side cause; returns the factor that found them.
+
+        With `storage` [W/K] by pieces the ambients grow exponentially, without they stay.
+        """
         plan, pieces = self.plan, self.model.pieces
         network, body = self.equations(temperature, self.by_surface(self._films_of(heater)))
-        solve, matrix = factor(body.base_matrix), body.matrix
+        kept = np.pad(storage, (0, temperature.size - pieces.count))
+        solve = factor(body.base_matrix + diags_array(kept))
         shapes = np.zeros((plan.count, 0))
         for side in (plan.gas, plan.water, plan.room):
             if side.size:
-                of_side = np.zeros((plan.count, min(PROFILES, side.size)))
+                of_side = np.zeros((plan.count, min(profiles, side.size)))
                 of_side[side] = legvander(np.linspace(-1.0, 1.0, side.size), of_side.shape[1] - 1)
                 shapes = np.concatenate([shapes, of_side], axis=1)
         drive = np.zeros((temperature.size, shapes.shape[1]))
@@ -198,7 +229,7 @@ class Ports:
         drive[: pieces.count] = pieces.at_surface.T @ (network.surface_conductance[:, None] * ambient)
         answers = solve(drive)
         for _ in range(SWEEPS):
-            answers += solve(drive - _product(matrix, answers))
+            answers += solve(drive - _product(body.matrix, answers) - kept[:, None] * answers)
         self._add(answers)
         return solve
 
