@@ -155,17 +155,18 @@ def face_temperatures(field: Field) -> tuple[Floats, Floats]:
     return a, b
 
 
-def region_extremes(field: Field, region: str) -> tuple[float, float]:
-    """Least and greatest temperature of a region: its pieces and all its faces. [K]"""
+def region_extremes(field: Field, *regions: str) -> tuple[float, float]:
+    """Least and greatest temperature of some regions: their pieces and all their faces. [K]"""
     p = field.pieces
-    which = p.region_index(region)
+    chosen = np.zeros(len(p.regions), dtype=bool)
+    chosen[[p.region_index(name) for name in regions]] = True
     side_a, side_b = face_temperatures(field)
     found = np.concatenate(
         [
-            field.temperature[p.region == which],
-            side_a[p.region[p.link_a] == which],
-            side_b[p.region[p.link_b] == which],
-            field.surface_temperature[p.region[p.surface_piece] == which],
+            field.temperature[chosen[p.region]],
+            side_a[chosen[p.region[p.link_a]]],
+            side_b[chosen[p.region[p.link_b]]],
+            field.surface_temperature[chosen[p.region[p.surface_piece]]],
         ]
     )
     return float(found.min()), float(found.max())

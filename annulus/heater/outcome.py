@@ -109,7 +109,7 @@ def _hottest(heater: SteadyHeater, role: str) -> float | None:
     names = [region.name for region in heater.model.section.regions if region.role == role and not is_open(region)]
     if not names:
         return None
-    return to_celsius(max(region_extremes(heater.field, name)[1] for name in names))
+    return to_celsius(region_extremes(heater.field, *names)[1])
 
 
 def _outside(heater: SteadyHeater) -> float:
