@@ -10,16 +10,15 @@ again with all pieces, and the worst difference of the heat to the water is prin
 from __future__ import annotations
 
 import os
-import sys
-
-for name in ("OPENBLAS_NUM_THREADS", "NUMBA_NUM_THREADS", "OMP_NUM_THREADS"):
-    os.environ.setdefault(name, "1")
-
 import platform
+import sys
 import time
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("NUMBA_NUM_THREADS", "1")
 
 import numpy as np
 

@@ -11,7 +11,7 @@ bottom first; the march gives each a film and an ambient temperature.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,31 @@ class Linear(Protocol):
     """Anything that multiplies a vector: ndarray, sparse matrix or operator."""
 
     def __matmul__(self, x: Floats, /) -> Floats: ...
+
+
+class Storage(Protocol):
+    """Heat that a body's unknowns store.
+
+    Attributes
+    ----------
+    stores : ndarray of bool, shape (size,)
+        False for an unknown without heat capacity.
+    """
+
+    @property
+    def stores(self) -> NDArray[np.bool_]: ...
+
+    def __matmul__(self, change: Floats, /) -> Floats:
+        """Heat that a change of the state stores in each unknown. [J]"""
+        ...
+
+    def diagonal(self) -> Floats:
+        """Heat capacity of each unknown by itself. [J/K]"""
+        ...
+
+    def by_part(self, change: Floats) -> Floats:
+        """The same summed by part of the body, shape (n_parts,). [J]"""
+        ...
 
 
 class BodyEquations(Protocol):
@@ -62,15 +87,15 @@ class BodyEquations(Protocol):
         """Heat that leaves the body to the room: through its outside, and through its ends. [W]"""
         ...
 
-    def inverse(self, rate: float, capacity: Floats, mean: Floats, own: Floats) -> Inverse:
+    def inverse(self, rate: float, storage: Any, mean: Floats, own: Floats) -> Inverse:
         """Approximate inverse of the body joined to its streams.
 
         Parameters
         ----------
         rate : float
-            Multiplier on the capacities. [1/s]
-        capacity : ndarray, shape (size,)
-            From `Body.capacity`. [J/K]
+            Multiplier on the storage. [1/s]
+        storage : Storage
+            From the same body.
         mean : ndarray, shape (n_segments, n_streams)
             Ambient of each segment from the streams' unknowns.
         own : ndarray, shape (n_streams, n_streams)
@@ -81,7 +106,7 @@ class BodyEquations(Protocol):
         -------
         callable
             Takes and gives vectors of body unknowns, then stream unknowns: solves, nearly or exactly,
-            [[rate * capacity + matrix, -given @ mean], [-felt, own]] z = r.
+            [[rate * storage + matrix, -given @ mean], [-felt, own]] z = r.
         """
         ...
 
@@ -120,15 +145,8 @@ class Body(Protocol):
         """State in which the whole body has one temperature, shape (size,). [K]"""
         ...
 
-    def capacity(self, x: Floats) -> Floats:
-        """Heat capacity of each unknown at a state, zero for one that stores nothing, shape (size,). [J/K]
-
-        A body whose capacities couple its unknowns chooses unknowns in which they do not.
-        """
-        ...
-
-    def stored(self, capacity: Floats, change: Floats) -> Floats:
-        """Heat that a change of the state stores in each part, shape (n_parts,). [J]"""
+    def storage(self, x: Floats) -> Storage:
+        """What the unknowns store at a state."""
         ...
 
     def judged(self, x: Floats) -> Floats:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from annulus.burn.body import Body, BodyEquations, Inverse
+from annulus.burn.body import Body, BodyEquations, Inverse, Storage
 from annulus.burn.circulation import Circulation
 from annulus.burn.fire import Fire, Schedule
 from annulus.burn.streams import Flow, StreamEquations, make_streams
@@ -28,10 +28,39 @@ from annulus.section import Section
 Floats = NDArray[np.float64]
 
 LEAST_FLOW = 1e-6  # [kg/s]; the film of slower water is that of still water, as if by conduction alone (Nu 3.66)
-BARE_SETTLED = 1e-7  # of the gas temperature: walls of bare flue in a burn
+BARE_SETTLED = 1e-6  # of the gas temperature: walls of bare flue in a burn
 
 # Where heat goes, in the order of `Moment.rates`. [W]
 WAYS = ("wood", "stove", "bare_flue", "chimney", "outside", "ends", "tank_loss", "gas", "coil", "tank")
+
+
+@dataclass(frozen=True)
+class Mass:
+    """What body and streams store.
+
+    Attributes
+    ----------
+    body : Storage
+    streams : ndarray, shape (n_streams,)
+        Heat capacities; zero for gas. [J/K]
+    """
+
+    body: Storage
+    streams: Floats
+
+    @property
+    def stores(self) -> NDArray[np.bool_]:
+        """False for an unknown that stores nothing."""
+        return np.concatenate([self.body.stores, self.streams > 0])
+
+    def __matmul__(self, change: Floats) -> Floats:
+        """Heat that a change stores in each unknown. [J]"""
+        n = self.body.stores.size
+        return np.concatenate([self.body @ change[:n], self.streams * change[n:]])
+
+    def diagonal(self) -> Floats:
+        """Heat capacity of each unknown by itself. [J/K]"""
+        return np.concatenate([self.body.diagonal(), self.streams])
 
 
 @dataclass(frozen=True)
@@ -70,7 +99,7 @@ class Moment:
         of_streams[: ambient.size] -= self.body.conductance * ambient - self.body.felt @ x
         return np.concatenate([of_body, of_streams])
 
-    def matrix(self, rate: float, mass: Floats) -> Operator:
+    def matrix(self, rate: float, mass: Mass) -> Operator:
         """rate * mass less the derivative of `gathers`."""
         streams, body = self.streams, self.body
 
@@ -80,9 +109,9 @@ class Moment:
             of_body = body.matrix @ x - body.given @ ambient
             of_streams = streams.carried @ y
             of_streams[: ambient.size] += body.conductance * ambient - body.felt @ x
-            return np.concatenate([of_body, of_streams]) + rate * mass * d
+            return np.concatenate([of_body, of_streams]) + rate * (mass @ d)
 
-        diagonal = np.concatenate([_diagonal(body.matrix), np.diag(self._own)]) + rate * mass
+        diagonal = np.concatenate([_diagonal(body.matrix), np.diag(self._own)]) + rate * mass.diagonal()
         return Operator(product, diagonal)
 
     @property
@@ -92,11 +121,10 @@ class Moment:
         own[: self.body.conductance.size] += self.body.conductance[:, None] * self.streams.mean
         return own
 
-    def inverse(self, rate: float, mass: Floats) -> Inverse:
+    def inverse(self, rate: float, mass: Mass) -> Inverse:
         """Approximate inverse of `matrix`."""
-        of_body, of_streams = self.system.split(mass)
-        own = self._own + np.diag(rate * of_streams)
-        return self.body.inverse(rate, of_body, self.streams.mean, own)
+        own = self._own + np.diag(rate * mass.streams)
+        return self.body.inverse(rate, mass.body, self.streams.mean, own)
 
     def settle_gas(self, z: Floats) -> Floats:
         """The state with its gas, which stores nothing, in balance with the walls as they are."""
@@ -206,10 +234,10 @@ class Heating:
             [x, np.zeros(self.body.n_bands), np.full(self.body.n_turns + self.vessel.layers, water_above)]
         )
 
-    def mass(self, z: Floats) -> Floats:
-        """Heat capacity of every unknown at a state. [J/K]"""
+    def mass(self, z: Floats) -> Mass:
+        """What all unknowns store at a state."""
         x, y = self.split(z)
-        return np.concatenate([self.body.capacity(x), np.zeros(self.body.n_bands), *self.water_masses(y)])
+        return Mass(self.body.storage(x), np.concatenate([np.zeros(self.body.n_bands), *self.water_masses(y)]))
 
     def water_masses(self, y: Floats) -> tuple[Floats, Floats]:
         """Heat capacities of the coil's water by turn, and of the tank's layers, drum included. [J/K]"""

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.burn.body import Inverse
-from annulus.burn.equations import WAYS, Heating, Moment
+from annulus.burn.equations import WAYS, Heating, Mass, Moment
 from annulus.conduction.solvers import solve_preconditioned
 from annulus.conduction.transient import ERROR_WEIGHTS, GAMMA, LAST, WEIGHT
 from annulus.errors import ConvergenceError
@@ -230,7 +230,7 @@ class _Stepper:
     def begin(self, time: float, part: int, z: Floats, inputs: Floats | None) -> Now:
         """A state at the start of a part of the fire, its gas in balance."""
         system = self.system
-        stores = system.mass(z) > 0
+        stores = system.mass(z).stores
         if inputs is None:
             _, y = system.split(z)
             _, coil, tank = system.parts_of(y)
@@ -252,13 +252,13 @@ class _Stepper:
         rate = 2.0 / (GAMMA * length)
         drift, input_drift = trend
         mass = system.mass(now.z + 0.5 * length * drift)
-        stores = mass > 0
+        stores = mass.stores
         end = now.time + length
 
         guess, inputs = now.z + GAMMA * length * drift, now.inputs + GAMMA * length * input_drift
         one = self._stage(now.time + GAMMA * length, part, rate, mass, (now.z, now.gathers), guess, inputs)
         f1 = np.where(stores, one.gathers, 0.0)
-        past = (1.0 / (GAMMA * (2.0 - GAMMA)) - 1.0) * rate * mass * (one.z - now.z)
+        past = (1.0 / (GAMMA * (2.0 - GAMMA)) - 1.0) * rate * (mass @ (one.z - now.z))
         guess, inputs = now.z + length * drift, now.inputs + length * input_drift
         if np.any(drift):  # the first stage corrects the guess
             guess = guess + (one.z - now.z - GAMMA * length * drift) / GAMMA
@@ -285,7 +285,7 @@ class _Stepper:
         moved = None
         for _ in range(MAX_ROUNDS):
             moment = self.system.freeze(time, part, guess, inputs)
-            z = self._solve(moment, rate, mass, extra - rate * mass * (guess - base) + moment.gathers(guess), guess)
+            z = self._solve(moment, rate, mass, extra - rate * (mass @ (guess - base)) + moment.gathers(guess), guess)
             new = moment.inputs(z)
             before, moved = moved, self._moved(z - guess, new - inputs)
             if before is not None and before > 0:
@@ -308,7 +308,7 @@ class _Stepper:
             float(np.abs(inputs[:-1]).max()),
         )
 
-    def _solve(self, moment: Moment, rate: float, mass: Floats, short: Floats, guess: Floats) -> Floats:
+    def _solve(self, moment: Moment, rate: float, mass: Mass, short: Floats, guess: Floats) -> Floats:
         if self._inverse is None or self._stale or not 1 / RATE_KEPT < rate / self._rate < RATE_KEPT:
             self._inverse, self._rate, self._stale = moment.inverse(rate, mass), rate, False
             self.factorisations += 1
@@ -325,15 +325,14 @@ class _Stepper:
         self._stale = found.steps > REFACTOR_AT
         return guess + found.x
 
-    def _account(self, length: float, end: Now, now: Now, mass: Floats, heat: Floats, error: float) -> Step:
+    def _account(self, length: float, end: Now, now: Now, mass: Mass, heat: Floats, error: float) -> Step:
         """Heat stored over the step by part, and the balance."""
         system = self.system
         change = end.z - now.z
         x, y = system.split(change)
-        of_body, of_streams = system.split(mass)
-        stored = dict(zip(system.body.parts, system.body.stored(of_body, x).tolist(), strict=True))
+        stored = dict(zip(system.body.parts, mass.body.by_part(x).tolist(), strict=True))
         _, coil, tank = system.parts_of(y)
-        _, coil_mass, tank_mass = system.parts_of(of_streams)
+        _, coil_mass, tank_mass = system.parts_of(mass.streams)
         drum = float((system.vessel.drum_capacity() * tank).sum())
         values = (float((coil_mass * coil).sum()), float((tank_mass * tank).sum()) - drum, drum)
         stored |= dict(zip(WATER_PARTS, values, strict=True))

@@ -47,7 +47,7 @@ class SectionBody:
         self.parts: tuple[str, ...] = tuple(dict.fromkeys(r.role for r in regions if r.material is not None))
         number = {part: n for n, part in enumerate(self.parts)}
         of_region = np.array([number.get(region.role, 0) for region in regions])
-        self._part = of_region[pieces.region]
+        self.part = of_region[pieces.region]
         self._volume = np.where(np.isin(pieces.region, self._regions_of(*without_heat)), 0.0, pieces.volume)
         # surfaces that gas and water wet, and the segment of each
         self.wet = np.concatenate([model.gas_surfaces, model.water_surfaces])
@@ -70,18 +70,13 @@ class SectionBody:
             x[self.model.pieces.count :][held] = 0.0
         return x
 
-    def capacity(self, x: Floats) -> Floats:
-        """Heat capacity of every piece; patches store nothing. [J/K]"""
+    def storage(self, x: Floats) -> PieceStorage:
+        """Heat capacity of every piece; patches store nothing."""
         temperature = self.room + x[: self.model.pieces.count]
         values = np.zeros(self.size)
         for material, mine in self.model.materials:
             values[mine] = self._volume[mine] * material.density * material.heat_capacity(temperature[mine])
-        return values
-
-    def stored(self, capacity: Floats, change: Floats) -> Floats:
-        """Heat that a change of the state stores, by part. [J]"""
-        n = self.model.pieces.count
-        return np.bincount(self._part, capacity[:n] * change[:n], len(self.parts)).astype(float)
+        return PieceStorage(values, self.part, len(self.parts))
 
     def judged(self, x: Floats) -> Floats:
         """Temperatures of pieces that store heat. [K]"""
@@ -113,6 +108,38 @@ class SectionBody:
             h = room_coefficient(model.case, self.room + face, model.section.height, model.shine)
             face = behind / (1.0 + h * depth)
         return h
+
+
+@dataclass(frozen=True)
+class PieceStorage:
+    """`Storage` of pieces, then patches.
+
+    Attributes
+    ----------
+    capacity : ndarray, shape (size,)
+        [J/K]
+    part : ndarray of int, shape (n_pieces,)
+    """
+
+    capacity: Floats
+    part: Ints
+    n_parts: int
+
+    @property
+    def stores(self) -> NDArray[np.bool_]:
+        return self.capacity > 0
+
+    def __matmul__(self, change: Floats) -> Floats:
+        return self.capacity * change
+
+    def diagonal(self) -> Floats:
+        """Heat capacity of every piece. [J/K]"""
+        return self.capacity
+
+    def by_part(self, change: Floats) -> Floats:
+        """Heat that a change of the state stores, by part. [J]"""
+        n = self.part.size
+        return np.asarray(np.bincount(self.part, self.capacity[:n] * change[:n], self.n_parts), dtype=np.float64)
 
 
 @dataclass(frozen=True)
@@ -197,14 +224,14 @@ class SectionEquations:
             ends += float(gain[is_open_patch & ~at_side].sum())
         return outside, ends
 
-    def inverse(self, rate: float, capacity: Floats, mean: Floats, own: Floats) -> Inverse:
+    def inverse(self, rate: float, storage: PieceStorage, mean: Floats, own: Floats) -> Inverse:
         """Direct factor of the first-order matrices."""
         body = self.body
         square = self.network.base_matrix if self.patches is None else self.patches.base_matrix
         felt = csr_matrix(self._gather @ body.at)
         felt.resize(own.shape[0], body.size)
         blocks = [
-            [square + diags_array(rate * capacity), -csr_matrix(self.given @ csr_matrix(mean))],
+            [square + diags_array(rate * storage.capacity), -csr_matrix(self.given @ csr_matrix(mean))],
             [-felt, csr_matrix(own)],
         ]
         return factor(block_array(blocks, format="csr"))

@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 
 LONGEST_SEGMENT = 0.05  # [m] of bare flue with one wall temperature
 MAX_ROUNDS = 200  # 4 times the worst seen over 50-900 degC gas and 0.5-30 g/s
+SHARES = 0.2, 1.2  # least and most of a miss that a round takes
 SETTLED = 1e-10  # [K], change of the wall's temperature between rounds
 
 
@@ -153,10 +154,11 @@ def pass_bare_flue(
     material = case.material(case.flue.material)
     soot = case.flue.soot_thickness / case.flue.soot_conductivity / area_in
     start = np.full((2, segments), 0.5 * (gas_in + room)) if near is None else np.stack([near.wall, near.outside])
-    wall = oldest = start  # inside and outside
+    wall, miss = start, np.zeros_like(start)  # inside and outside
+    share = np.full_like(start, 0.5)  # of the miss, that is taken
     changes: list[float] = []
     gas = np.full(segments + 1, gas_in)
-    for rounds in range(1, MAX_ROUNDS + 1):
+    for _ in range(MAX_ROUNDS):
         middle = 0.5 * (gas[1:] + gas[:-1])
         inner = 1 / (gas_coefficient(case, supply, middle, wall[0]) * area_in) + soot
         across = math.log(r_out / r_in) / (2 * math.pi * step * material.conductivity(wall.mean(axis=0)))
@@ -167,21 +169,20 @@ def pass_bare_flue(
             gas[n + 1] = room + (gas[n] - room) * math.exp(-heat_per_kelvin[n] / capacity)
         heat = supply.flow * -np.diff(supply.gas.enthalpy(gas))
         new = np.stack([0.5 * (gas[1:] + gas[:-1]) - heat * inner, room + heat * outer])
-        changes.append(float(np.abs(new - wall).max()))
-        before, wall = wall, 0.5 * (wall + new)
+        before, miss = miss, new - wall
+        changes.append(float(np.abs(miss).max()))
         if changes[-1] < settled * max(1.0, abs(gas_in)):
             return BareFlue(float(gas[-1]), float(heat.sum()), wall[0], wall[1])
-        if rounds % 3 == 0:
-            wall = _extrapolate(oldest, before, wall)
-        oldest = before
+        if len(changes) > 1:
+            share = _secant(share, before, miss)
+        wall = wall + share * miss
     raise ConvergenceError(
         f"bare flue: wall still moves by {changes[-1]:.1e} K after {MAX_ROUNDS} rounds", residuals=changes, field=gas
     )
 
 
-def _extrapolate(one: Floats, two: Floats, three: Floats) -> Floats:
-    """Where a sequence of three goes if each entry closes in by a constant factor (Aitken); the last if it does not."""
-    first, second = two - one, three - two
-    bend = second - first
-    closing = np.abs(second) < np.abs(first)
-    return np.where(closing, three - second**2 / np.where(closing, bend, 1.0), three)
+def _secant(share: Floats, before: Floats, miss: Floats) -> Floats:
+    """Share of the miss to take next, entry by entry, from the misses before and after a share was taken."""
+    fall = before - miss
+    told = np.abs(fall) > 0.1 * np.abs(before)
+    return np.where(told, np.clip(share * before / np.where(told, fall, 1.0), *SHARES), share)
