@@ -132,9 +132,19 @@ def solve_heater(
         If temperatures do not settle or a balance does not close.
     """
     begun = time.perf_counter()
+    if tell:
+        tell("cutting the section into pieces")
+    heater = solve_model(prepare(case, fineness), tell, near)
+    return replace(heater, seconds=time.perf_counter() - begun)
+
+
+def solve_model(
+    model: Model, tell: Callable[[str], None] | None = None, near: SteadyHeater | None = None
+) -> SteadyHeater:
+    """Solve a case that is cut already; as `solve_heater`."""
+    begun = time.perf_counter()
     say = tell or (lambda words: None)
-    say("cutting the section into pieces")
-    model = prepare(case, fineness)
+    case = model.case
     supply = gas_supply(case)
     below = pass_bare_flue(case, supply, supply.temperature, case.flue.bare_below)
     say(f"solving {model.pieces.count} pieces")
@@ -202,9 +212,7 @@ def _iterate(
     changes: list[float] = []
     for rounds in range(1, MAX_ROUNDS + 1):
         network, gas_film, wet_film = _network(model, supply, room + above_room, face, gas, wet)
-        streams = [_gas_stream(model, supply, gas)]
-        if n_turns:
-            streams.append(_water_stream(model, wet))
+        streams = streams_of(model, supply, gas, wet)
         if model.radiation is not None:
             patches = patch_equations(network, model.resistance, model.radiation, room + patch_above, room)
         coupled = couple(network, [replace(stream, inlet=stream.inlet - room) for stream in streams], patches)
@@ -279,16 +287,15 @@ def _network(
     return network, gas_film, wet_film
 
 
-def _gas_stream(model: Model, supply: GasSupply, gas: Floats) -> Stream:
-    return Stream(model.gas_surfaces, model.gas_band, float(gas[0]), capacity_flow(supply.flow, gas, supply.gas))
-
-
-def _water_stream(model: Model, wet: Floats) -> Stream:
+def streams_of(model: Model, supply: GasSupply, gas: Floats, wet: Floats) -> list[Stream]:
+    """Gas by bands, then water by turns where there is a coil, at temperatures of their segments' edges [K]."""
     case = model.case
-    assert case.water is not None  # a case with a coil has water
-    last = len(model.section.turns) - 1
-    order = model.water_turn if case.water.direction == "up" else last - model.water_turn
-    return Stream(model.water_surfaces, order, float(wet[0]), capacity_flow(case.water.flow, wet, WATER))
+    streams = [Stream(model.gas_surfaces, model.gas_band, float(gas[0]), capacity_flow(supply.flow, gas, supply.gas))]
+    if case.water is not None and model.section.turns:
+        last = len(model.section.turns) - 1
+        order = model.water_turn if case.water.direction == "up" else last - model.water_turn
+        streams.append(Stream(model.water_surfaces, order, float(wet[0]), capacity_flow(case.water.flow, wet, WATER)))
+    return streams
 
 
 def _mean_by(group: NDArray[np.int64], value: Floats, weight: Floats, n: int) -> Floats:
