@@ -75,10 +75,10 @@ def film_slopes(heater: SteadyHeater) -> FilmSlopes:
     on, group = groups_of(model)
     n_groups = n_bands + n_turns + open_to_room.size
     weight = area[on] / np.bincount(group, area[on], n_groups)[group]
-    mean = np.bincount(group, weight * face[on], n_groups)
+    mean = np.bincount(group, weight * face[on], n_groups).astype(float)
 
     middle = 0.5 * (heater.gas[1:] + heater.gas[:-1])
-    wall, bore = mean[:n_bands], mean[n_bands : n_bands + n_turns]
+    wall, bore, _ = np.split(mean, [n_bands, n_bands + n_turns])
     gas_wall = _slope(lambda T: gas_coefficient(case, heater.supply, middle, T), wall)
     gas_middle = _slope(lambda T: gas_coefficient(case, heater.supply, T, wall), middle)
     bore_slope = _slope(lambda T: water_coefficient(case, section.turns, T, heater.water), bore)

@@ -69,7 +69,7 @@ def solve_with_errors(
     while True:
         heater = solve_heater(case, fineness, tell, near=heater)
         fine = summarise(heater)
-        outcome = with_errors(fine, coarse, _touches(heater))
+        outcome = with_errors(fine, coarse, tubes_touch(heater))
         goal = "water" if heater.model.section.turns else "room"
         heat, reached = outcome[f"heat_to_{goal}_W"], outcome[f"heat_to_{goal}_error_W"]
         if within is None or reached <= within * abs(heat):
@@ -108,6 +108,7 @@ def with_errors(fine: Mapping[str, Any], coarse: Mapping[str, Any], touches: boo
     return result
 
 
-def _touches(heater: SteadyHeater) -> bool:
+def tubes_touch(heater: SteadyHeater) -> bool:
+    """Whether a tube touches the flue."""
     section = heater.model.section
     return any(turn.r - turn.outer_radius < section.flue_radius for turn in section.turns)
