@@ -24,12 +24,14 @@ from annulus.heater.steady import SteadyHeater, solve_heater
 from annulus.present.bands import say_bypass, sum_up
 from annulus.present.compare import draw_compare
 from annulus.present.drawing import draw_section
+from annulus.present.gap_map import draw_gap_map
 from annulus.present.labels import spread, thin
 from annulus.present.raster import rasterise
 from annulus.present.sheet import Sheet
 from annulus.present.stripes import draw_stripes
 from annulus.present.style import applied, save
 from annulus.present.temperature import draw_temperature
+from annulus.studies.gap_map import make_gap_map
 
 TOUCH = 0.5  # dots by which boxes around words may share an edge
 LONG = "Heater with a title that goes on and on, as titles of variants do when nobody stops them, " * 3
@@ -174,6 +176,12 @@ def test_turns_and_their_watts_are_numbered(solved, figures, name):
         heat = -heater.field.surface_flow[model.water_surfaces][model.water_turn == turn].sum()
         assert f"{turn + 1}" in words
         assert f"{heat:.0f}" in words
+
+
+@pytest.mark.parametrize("name", ["2 turns", "8 turns, thick", "bare coil"])
+def test_words_of_the_gap_map_do_not_overlap(solved, name):
+    found = make_gap_map(solved[name][0])
+    assert clashes(draw_gap_map(found, [0.01] * len(found.worst))) == []
 
 
 @pytest.mark.parametrize("count", [1, 2, 6])

@@ -61,8 +61,6 @@ class HeatSensitivity:
     by_gas_film, by_water_film, by_room_film : ndarray, shape (n_bands,), (n_turns,), (n_open,)
         Per film coefficient, in the order of `SteadyHeater.gas_film`, `water_film` and of the model's
         `outside`, then `ends`. [m2 K]
-    by_gas_capacity, by_water_capacity : ndarray, shape (n_bands,), (n_turns,)
-        Per heat capacity flow, in the order of flow. [K]
     """
 
     heat: float
@@ -71,8 +69,6 @@ class HeatSensitivity:
     by_gas_film: Floats
     by_water_film: Floats
     by_room_film: Floats
-    by_gas_capacity: Floats
-    by_water_capacity: Floats
 
 
 def heat_sensitivity(heater: SteadyHeater) -> HeatSensitivity:
@@ -97,8 +93,8 @@ def heat_sensitivity(heater: SteadyHeater) -> HeatSensitivity:
         raise InputError("sensitivity: is told in heat to the water, and the case has no [coil]")
     at = _State(heater)
     adjoint = solve_adjoint(_linearise(at))
-    counts = np.cumsum([1, at.n_pieces, at.n_bands, at.n_turns, at.n_open, at.n_segments])
-    _, k, gas, wet, room, _, capacity = np.split(adjoint.by_law, counts)
+    counts = np.cumsum([1, at.n_pieces, at.n_bands, at.n_turns, at.n_open])
+    _, k, gas, wet, room, _ = np.split(adjoint.by_law, counts)
     return HeatSensitivity(
         heat=float(at.water_capacity @ at.step[at.n_bands :]),
         by_conductivity=k,
@@ -106,8 +102,6 @@ def heat_sensitivity(heater: SteadyHeater) -> HeatSensitivity:
         by_gas_film=gas,
         by_water_film=wet,
         by_room_film=room,
-        by_gas_capacity=capacity[: at.n_bands],
-        by_water_capacity=capacity[at.n_bands :],
     )
 
 

@@ -195,10 +195,11 @@ def _legend(sheet: Sheet, column: Box, bounds: list[float], colours: list[str]) 
     y = column.top - 0.08
     sheet.text(column.x, y, "small void: cost per mm² of its cut", BODY, weight="bold")
     step = line_height(SMALL) + 0.03
-    rows = [(f"more than {bounds[-1]:g} W", colours[CLASSES + 1])]
+    limits = [np.format_float_positional(bound, trim="-") for bound in bounds]
+    rows = [(f"more than {limits[-1]} W", colours[CLASSES + 1])]
     for n in range(CLASSES - 2, -1, -1):
-        rows.append((f"{bounds[n]:g} to {bounds[n + 1]:g} W", colours[n + 2]))
-    rows += [(f"less than {bounds[0]:g} W", NOTHING), ("a void there helps", HELPS)]
+        rows.append((f"{limits[n]} to {limits[n + 1]} W", colours[n + 2]))
+    rows += [(f"less than {limits[0]} W", NOTHING), ("a void there helps", HELPS)]
     y -= 0.08
     for words, colour in rows:
         y -= step
