@@ -26,7 +26,7 @@ from annulus.studies.gap_map import (
 )
 
 NUDGE = 0.005  # of a conductivity or of a link's resistance: leaves an error of some 3e-5 in a central difference
-HEARD = 1e-5  # [W], effect of the whole conductivity or resistance; below this a difference is round-off
+HEARD = 3e-4  # [W], effect of the whole conductivity or resistance; below this a difference is round-off
 SETTLED_TOP = (after('packing = "vibrated"', 'settled_top = "20 mm"'),)
 STILL_AIR = (('material = "quartz sand"\npacking = "vibrated"', 'material = "still air"'),)
 NOTHING_BELOW = ('bare_below = "0.2 m"', 'bare_below = "0 m"')  # whose films are not those of the section
