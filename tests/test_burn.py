@@ -9,7 +9,6 @@ import pytest
 from heaters import SMALL
 
 from annulus.burn import history, run_burn, summarise_burn
-from annulus.burn.body import Body
 from annulus.burn.march import CLOSED
 from annulus.case import Case, loads
 from annulus.errors import InputError
@@ -124,9 +123,22 @@ def test_a_burn_without_a_tank_is_refused():
         run_burn(loads(SMALL), fineness=1)
 
 
-def test_the_full_section_is_a_body(run):
-    body: Body = run.march.system.body
-    assert body.n_turns == 4
+def test_a_loop_without_a_pump_warms_its_tank_from_the_top():
+    by_itself = TANK.replace('"10 L"', '"30 L"') + (
+        'layers = 6\n[loop]\ncirculation = "natural"\ntank_above_coil = "0.5 m"\npipe_bore = "13 mm"\n'
+        '[burn]\nduration = "25 min"\n'
+    )
+    march = run_burn(burning(extra=by_itself), fineness=1).march
+    outcome = summarise_burn(march)
+    assert outcome["tank_top_C"] > outcome["tank_bottom_C"] + 5
+    assert outcome["ledger_error"] < 1e-6
+    columns = history(march)
+    flow = columns["water_flow [kg/s]"]
+    assert flow[0] == 0.0 or flow[0] < 1e-3  # nothing drives at first: the coil is as cold as the tank
+    assert max(flow) > 2e-3
+    last = march.steps[-1].end
+    tank = last.moment.system.parts_of(last.moment.system.split(last.z)[1])[2]
+    assert (np.diff(tank) > -0.1).all()
 
 
 def test_the_burn_ends_when_its_time_is_up():

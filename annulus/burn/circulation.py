@@ -1,28 +1,50 @@
-"""What drives the water through the coil.
+"""What drives the water through the coil: a pump, or nothing but its own buoyancy.
 
-Goes in: a case and temperatures of coil and tank. Comes out: the flow.
+Goes in: a case, its turns, temperatures of coil and tank. Comes out: the flow.
+
+Without a pump the weight of the cold column less that of the hot one balances
+friction at every instant; the water's inertia is left out (some 10 s in a
+loop of 20 m). The pipes hold water of the temperature that flows into them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import partial
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from annulus.case import Case
+from annulus.films import pressure_gradient, water
+from annulus.films.properties import GRAVITY
+from annulus.section import Turn
 
 Floats = NDArray[np.float64]
+
+STRAIGHT = 1e6  # winding over bore of a straight pipe: the coil's laws of friction end in those of one
+SLOWEST, FASTEST = 1e-7, 10.0  # [kg/s]: between them a loop's own flow is sought
+FLOW_SETTLED = 1e-10  # of the logarithm of the flow
 
 
 class Circulation(Protocol):
     """Anything that moves water."""
 
-    def flow(self, coil: Floats, tank: Floats, before: float) -> float:
+    @property
+    def jumps(self) -> tuple[float, ...]:
+        """Instants at which it changes at once. [s]"""
+        ...
+
+    def flow(self, time: float, coil: Floats, tank: Floats, before: float) -> float:
         """Flow through the coil, negative against its usual direction. [kg/s]
 
         Parameters
         ----------
+        time : float
+            [s]
         coil : ndarray, shape (n_turns,)
             Water in each turn, bottom first. [K]
         tank : ndarray, shape (n_layers,)
@@ -36,15 +58,129 @@ class Circulation(Protocol):
 class Pump:
     """The flow of the case, whatever the temperatures."""
 
-    def __init__(self, case: Case):
-        assert case.water is not None  # a case with a tank has water
-        self._flow = case.water.flow
+    jumps: tuple[float, ...] = ()
 
-    def flow(self, coil: Floats, tank: Floats, before: float) -> float:
+    def __init__(self, flow: float):
+        self._flow = flow
+
+    def flow(self, time: float, coil: Floats, tank: Floats, before: float) -> float:
         """Flow of the pump. [kg/s]"""
         return self._flow
 
 
-def make_circulation(case: Case) -> Circulation:
+@dataclass(frozen=True)
+class Pipework:
+    """What the water must pass; lengths in [m].
+
+    Attributes
+    ----------
+    bore, winding : float
+        Of the coil's tube, and between its centres across the coil.
+    lengths : ndarray, shape (n_turns,)
+    tails : float
+        Straight tube of the coil's bore, both ends together.
+    pipe_bore, pipe_length : float
+        Of the pipe between coil and tank, both ways together.
+    fittings : float
+        Loss coefficients, added up, at the speed in the pipe.
+    """
+
+    bore: float
+    winding: float
+    lengths: Floats
+    tails: float
+    pipe_bore: float
+    pipe_length: float
+    fittings: float
+
+    def friction(self, flow: float, coil: Floats, into_coil: float, out_of_coil: float) -> float:
+        """Pressure that a flow takes. [Pa]
+
+        Parameters
+        ----------
+        flow : float
+            Positive. [kg/s]
+        coil : ndarray, shape (n_turns,)
+            [K]
+        into_coil, out_of_coil : float
+            Water in the two pipes, half of the length each. [K]
+
+        Notes
+        -----
+        Helical coil: Schmidt's laws (`annulus.films.pressure_gradient`), which end in 64/Re and
+        Colebrook's law for a straight pipe.
+        """
+        ends = np.array([into_coil, out_of_coil])
+        turns = float((pressure_gradient(flow, self.bore, self.winding, coil) * self.lengths).sum())
+        tails = float(pressure_gradient(flow, self.bore, STRAIGHT * self.bore, ends).mean()) * self.tails
+        pipe = float(pressure_gradient(flow, self.pipe_bore, STRAIGHT * self.pipe_bore, ends).mean())
+        speed = flow / (0.25 * np.pi * self.pipe_bore**2)
+        bends = self.fittings * speed**2 / 2 * float((1 / water.density(ends)).mean())
+        return turns + tails + pipe * self.pipe_length + bends
+
+
+def balance(drive: float, friction: Callable[[float], float]) -> float:
+    """Flow whose friction equals a driving pressure [Pa]; zero if nothing drives. [kg/s]"""
+    if drive <= friction(SLOWEST):
+        return 0.0
+    if drive >= friction(FASTEST):
+        return FASTEST
+
+    def short(power: float) -> float:
+        return friction(float(np.exp(power))) - drive
+
+    return float(np.exp(brentq(short, np.log(SLOWEST), np.log(FASTEST), xtol=FLOW_SETTLED)))
+
+
+class Buoyancy:
+    """The flow that the loop drives by itself, up through the coil if the tank is higher.
+
+    Parameters
+    ----------
+    case : Case
+        With a coil, a tank and a loop.
+    turns : sequence of Turn
+    """
+
+    jumps: tuple[float, ...] = ()
+
+    def __init__(self, case: Case, turns: Sequence[Turn]):
+        assert case.coil is not None and case.loop is not None and case.tank is not None  # as in `Heating`
+        self._height = case.height
+        self._of_turn = case.height / len(turns)
+        self._bottom = 0.5 * case.height + case.loop.tank_above_coil
+        self._tank_height = case.tank.height
+        self._pipework = Pipework(
+            bore=2 * turns[0].inner_radius,
+            winding=2 * float(np.mean([turn.r for turn in turns])),
+            lengths=np.array([turn.length for turn in turns]),
+            tails=2 * case.coil.tails,
+            pipe_bore=case.loop.pipe_bore,
+            pipe_length=case.loop.pipe_length,
+            fittings=case.loop.fittings,
+        )
+
+    def flow(self, time: float, coil: Floats, tank: Floats, before: float) -> float:
+        """Flow that balances buoyancy and friction; the way it already flows if both would hold. [kg/s]"""
+        ways = (1, -1) if before >= 0 else (-1, 1)
+        for way in ways:
+            into, out = (tank[0], coil[-1]) if way > 0 else (tank[-1], coil[0])
+            friction = partial(self._pipework.friction, coil=coil, into_coil=float(into), out_of_coil=float(out))
+            found = balance(way * self.drive(coil, tank, upwards=way > 0), friction)
+            if found > 0:
+                return way * found
+        return 0.0
+
+    def drive(self, coil: Floats, tank: Floats, upwards: bool) -> float:
+        """Pressure that drives water up through the coil, with the pipes filled as that flow fills them. [Pa]"""
+        lower, upper = (tank[0], coil[-1]) if upwards else (coil[0], tank[-1])
+        top = self._bottom + self._tank_height
+        cold = float(water.density(lower)) * self._bottom + float(water.density(tank).mean()) * self._tank_height
+        hot = float(water.density(coil).sum()) * self._of_turn + float(water.density(upper)) * (top - self._height)
+        return GRAVITY * (cold - hot)
+
+
+def make_circulation(case: Case, turns: Sequence[Turn]) -> Circulation:
     """Circulation of a case with a tank."""
-    return Pump(case)
+    assert case.loop is not None and case.water is not None  # a tank brings [loop] along, a coil has water
+    return Buoyancy(case, turns) if case.loop.circulation == "natural" else Pump(case.water.flow)

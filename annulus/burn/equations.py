@@ -76,6 +76,7 @@ class Moment:
     """
 
     system: Heating
+    time: float
     body: BodyEquations
     streams: StreamEquations
     fire: Fire
@@ -140,7 +141,8 @@ class Moment:
         x, y = self.system.split(z)
         walls = self.body.walls(x, self.ambient(y))
         _, coil, tank = self.system.parts_of(y)
-        flow = self.system.circulation.flow(self.system.room + coil, self.system.room + tank, self.signed_flow)
+        room = self.system.room
+        flow = self.system.circulation.flow(self.time, room + coil, room + tank, self.signed_flow)
         return np.append(walls, flow)
 
     @property
@@ -211,6 +213,12 @@ class Heating:
         self._above: BareFlue | None = None
 
     @property
+    def usual_flow(self) -> float:
+        """Flow that the case states for the coil. [kg/s]"""
+        assert self.case.water is not None  # as in __init__
+        return self.case.water.flow
+
+    @property
     def size(self) -> int:
         """Unknowns in all."""
         return self.body.size + self.body.n_bands + self.body.n_turns + self.vessel.layers
@@ -246,15 +254,13 @@ class Heating:
         of_coil = self.coil_volume * water.density(hot) * water.specific_heat(hot)
         return of_coil, self.vessel.water_capacity(self.room + tank) + self.vessel.drum_capacity()
 
-    def freeze(self, time: float, part: int, z: Floats, inputs: Floats) -> Moment:
+    def freeze(self, time: float, z: Floats, inputs: Floats) -> Moment:
         """Read all laws at a state.
 
         Parameters
         ----------
         time : float
             [s]
-        part : int
-            Between which breaks of the fire.
         z : ndarray, shape (size,)
         inputs : ndarray, shape (n_segments + 1,)
             From `Moment.inputs`, of a state near this one.
@@ -263,7 +269,7 @@ class Heating:
         x, y = self.split(z)
         rises, coil, tank = self.parts_of(y)
         walls, signed = self.room + inputs[:-1], float(inputs[-1])
-        fire = self.schedule.at(time, part)
+        fire = self.schedule.at(time)
         below = self._below(fire.supply)
         gas = np.concatenate([[below.gas_out], below.gas_out + rises])
         gas_film = gas_coefficient(case, fire.supply, 0.5 * (gas[1:] + gas[:-1]), walls[:n])
@@ -279,7 +285,7 @@ class Heating:
             room=self.room,
             n_turns=self.body.n_turns,
         )
-        return Moment(self, equations, streams, fire, below, below.gas_out)
+        return Moment(self, time, equations, streams, fire, below, below.gas_out)
 
     def _flow(self, signed: float) -> Flow:
         assert self.case.water is not None  # as in __init__

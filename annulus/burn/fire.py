@@ -1,17 +1,30 @@
 """The fire over time: what enters the flue at each instant, and what wood it takes.
 
-Goes in: a `Case`. Comes out: a `Fire` for any instant of a burn, and the
-instants at which it jumps or bends.
+Goes in: a `Case`. Comes out: a `Schedule`: the fire at any instant of a burn, and
+the instants at which it jumps or bends.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Protocol
 
+import numpy as np
+from numpy.typing import NDArray
+
 from annulus.case import Case
-from annulus.films import gas_per_wood, lower_heating_value
+from annulus.errors import InputError
+from annulus.films import FlueGas, gas_per_wood, lower_heating_value, stoichiometric_air
+from annulus.films.gas import HIGHEST
 from annulus.heater.gas_path import GasSupply, gas_supply
+
+Floats = NDArray[np.float64]
+
+MOST_EXCESS_AIR = 30.0  # of the gas's composition; with more air it is air
+STEPS_PER_FLAMING = 2.5  # steps resolve the rise of a reload's fire
 
 
 @dataclass(frozen=True)
@@ -38,34 +51,133 @@ class Schedule(Protocol):
 
     Attributes
     ----------
-    breaks : tuple of float
-        Instants at which the fire jumps or bends, increasing, none at zero. [s]
+    jumps, bends : tuple of float
+        Instants at which the fire changes at once, or only its slope. [s]
+    longest_step : float
+        Over which the fire does not turn. [s]
     """
 
     @property
-    def breaks(self) -> tuple[float, ...]: ...
+    def jumps(self) -> tuple[float, ...]: ...
+    @property
+    def bends(self) -> tuple[float, ...]: ...
+    @property
+    def longest_step(self) -> float: ...
 
-    def at(self, time: float, part: int) -> Fire:
-        """The fire at a time [s] as it is between two breaks: part 0 ends at the first one."""
+    def at(self, time: float) -> Fire:
+        """The fire at a time; at a jump itself, that after it. [s]"""
         ...
 
 
 class SteadyFire:
     """The fire of the case, all the time."""
 
-    breaks: tuple[float, ...] = ()
+    jumps: tuple[float, ...] = ()
+    bends: tuple[float, ...] = ()
+    longest_step = math.inf
 
     def __init__(self, case: Case):
-        supply = gas_supply(case)
-        moisture = case.fire.moisture_wet
-        rate = case.fire.wood_rate or supply.flow / gas_per_wood(moisture, case.fire.excess_air)
-        self._fire = Fire(supply, rate, rate * lower_heating_value(moisture))
+        self.fire = fire_of(case, gas_supply(case))
 
-    def at(self, time: float, part: int) -> Fire:
+    def at(self, time: float) -> Fire:
         """The same at any time."""
-        return self._fire
+        return self.fire
+
+
+def fire_of(case: Case, supply: GasSupply) -> Fire:
+    """Wood that a gas flow takes: that of the case's moisture and excess air."""
+    rate = supply.flow / gas_per_wood(case.fire.moisture_wet, case.fire.excess_air)
+    return Fire(supply, rate, rate * lower_heating_value(case.fire.moisture_wet))
+
+
+class TableFire:
+    """Gas temperature and flow by a table, straight between its rows, constant beyond its ends.
+
+    The wood is that of the case's moisture and excess air for the gas flow.
+    """
+
+    jumps: tuple[float, ...] = ()
+    longest_step = math.inf
+
+    def __init__(self, case: Case):
+        assert case.burn is not None  # checked with the case
+        self._case, self._supply = case, gas_supply(case)
+        self._time, self._temperature, self._flow = np.array(case.burn.table).T
+        self.bends = tuple(self._time.tolist())
+
+    def at(self, time: float) -> Fire:
+        """The fire between two rows."""
+        temperature = float(np.interp(time, self._time, self._temperature))
+        flow = float(np.interp(time, self._time, self._flow))
+        return fire_of(self._case, replace(self._supply, temperature=temperature, flow=flow, fired_power=None))
+
+
+class ReloadedFire:
+    """Loads of wood, each with its own rise and fall; the air stays the same.
+
+    A load burns at m [(1 - c) t/f^2 exp(-t/f) + c t/g^2 exp(-t/g)], c the share of its mass that
+    burns as charcoal: flames are brightest f after loading, charcoal g after. Air is that of the case's excess
+    air at the mean rate, so the gas is hot where much burns and diluted
+    where little does. The share of the power that the stove gives off before the flue is that of the case.
+
+    No source: the curve is the simplest with a rise and two time scales, set so
+    that flames take half an hour and charcoal an hour and a half, as common practice has it.
+    """
+
+    jumps: tuple[float, ...] = ()
+
+    def __init__(self, case: Case):
+        assert case.burn is not None  # checked with the case
+        burn, fire = case.burn, case.fire
+        steady = fire_of(case, gas_supply(case))
+        room = case.room.temperature
+        gas = steady.supply.gas
+        available = steady.supply.flow * float(gas.enthalpy(steady.supply.temperature) - gas.enthalpy(room))
+        self._kept = available / steady.fired_power  # share of the fired power that the gas brings to the flue
+        self._burn, self._moisture, self._room = burn, fire.moisture_wet, room
+        self._pressure = gas.pressure
+        self._air = fire.excess_air * stoichiometric_air(fire.moisture_wet) * burn.reload / burn.reload_every
+        count = burn.reloads if burn.reloads is not None else math.ceil(burn.duration / burn.reload_every)
+        self._loads = burn.reload_every * np.arange(count)
+        self.bends = tuple(self._loads[1:].tolist())
+        self.longest_step = burn.flaming_time / STEPS_PER_FLAMING
+
+    def rate(self, time: float) -> float:
+        """Wood that burns. [kg/s]"""
+        age = np.maximum(time - self._loads, 0.0)
+        burn = self._burn
+        flames = age / burn.flaming_time**2 * np.exp(-age / burn.flaming_time)
+        charcoal = age / burn.charcoal_time**2 * np.exp(-age / burn.charcoal_time)
+        share = burn.charcoal_share
+        return burn.reload * float(((1 - share) * flames + share * charcoal).sum())
+
+    def at(self, time: float) -> Fire:
+        """Gas from the balance of the wood that burns and the air."""
+        rate = self.rate(time)
+        least_air = stoichiometric_air(self._moisture)
+        excess = self._air / (rate * least_air) if rate > 0 else math.inf
+        if excess < 1.0:
+            raise InputError(
+                f"burn.reload: at {time / 60:.0f} min the wood burns faster than its air allows (excess air "
+                f"{excess:.2f}); smaller loads, more often, or more fire.excess_air"
+            )
+        gas = _gas(self._moisture, min(excess, MOST_EXCESS_AIR), self._pressure)
+        flow = self._air + rate * (gas_per_wood(self._moisture, 1.0) - least_air)
+        power = rate * lower_heating_value(self._moisture)
+        brought = power * self._kept / flow + float(gas.enthalpy(self._room))
+        temperature = float(gas.temperature(brought))
+        if temperature > HIGHEST:
+            raise InputError(f"burn.reload: at {time / 60:.0f} min the gas would reach {temperature:.0f} K; less wood")
+        return Fire(GasSupply(gas, flow, temperature, power), rate, power)
+
+
+@lru_cache(maxsize=4096)
+def _gas(moisture: float, excess_air: float, pressure: float) -> FlueGas:
+    return FlueGas(moisture, excess_air, pressure)
 
 
 def make_schedule(case: Case) -> Schedule:
     """Schedule of a case's fire."""
-    return SteadyFire(case)
+    assert case.burn is not None  # a tank brings [burn] along
+    kinds: dict[str, Callable[[Case], Schedule]] = {"constant": SteadyFire, "table": TableFire, "reloads": ReloadedFire}
+    return kinds[case.burn.fire](case)

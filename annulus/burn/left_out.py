@@ -77,8 +77,7 @@ def left_out(march: March, samples: int = SAMPLES) -> LeftOut:
         )
         z = np.concatenate([body.ports.field(x), y])
         full_mass = whole.mass(z)
-        part = int(np.searchsorted(reduced.schedule.breaks, now.time))
-        moment = whole.freeze(now.time, part, z, now.inputs)
+        moment = whole.freeze(now.moment.time, z, now.inputs)
         missing = moment.gathers(z) - full_mass @ change
         rate = 1.0 / (now.time - before)
         error = moment.inverse(rate, full_mass)(rate * (full_mass @ error) + missing)

@@ -41,6 +41,9 @@ RATE_KEPT = 1.6  # a factor serves steps that differ by no more than this factor
 RESIDUAL = 2e-11  # of the heat from the gas, that the linear solver leaves
 LEAST_HEAT = 1.0  # [W], in place of a heat from the gas below it
 CLOSED = 1e-9  # energy balance of a step, of the heat that moved
+AFTER_BEND = 30.0  # [s], the longest first step after a bend of the fire
+INSTANT = 1e-9  # [s] before or after a jump
+NOTABLE = 0.1  # of the case's flow: changes of a slower flow count less, still water must not swing for ever
 LANDED = 1e-6  # [s], how closely a step is made to end on an event
 MAX_LANDINGS = 12
 
@@ -148,23 +151,21 @@ def march_burn(
     """
     say = tell or (lambda words: None)
     stepper = _Stepper(system, tolerance)
-    breaks = [time for time in system.schedule.breaks if time < duration]
+    jumps = {0.0, *system.schedule.jumps, *system.circulation.jumps}
+    goals = sorted({time for time in (*jumps, *system.schedule.bends) if 0 < time < duration} | {duration})
     steps: list[Step] = []
-    z = system.start()
-    first: Now | None = None
-    now = None
-    refused = 0
-    event = next_event = None
-    for part, goal in enumerate([*breaks, duration]):
-        start = now.time if now is not None else 0.0
-        now = stepper.begin(start, part, z if now is None else now.z, None if now is None else now.inputs)
-        first = first or now
-        trend = np.zeros(now.z.size), np.zeros(now.inputs.size)
-        step = FIRST
+    now = first = stepper.begin(0.0, goals[0], system.start(), None)
+    event = None
+    refused, step = 0, FIRST
+    trend = still = np.zeros(now.z.size), np.zeros(now.inputs.size)
+    for goal in goals:
+        if now.time in jumps and now.time > 0:
+            now, trend, step = stepper.begin(now.time, goal, now.z, now.inputs), still, FIRST
+        step = min(step, AFTER_BEND)
         while now.time < goal and event is None:
             left = goal - now.time
             length = left if step >= left * (1 - 1e-9) else (step if step < 0.5 * left else 0.5 * left)
-            tried = stepper.take(now, part, length, trend)
+            tried = stepper.take(now, goal, length, trend)
             ratio = tried.error / tolerance
             if ratio > 1.0:
                 refused += 1
@@ -178,7 +179,7 @@ def march_burn(
                 continue
             next_event = _first_event(events, tried.end)
             if next_event is not None:
-                tried = _land(stepper, events[next_event], now, part, tried, trend)
+                tried = _land(stepper, events[next_event], now, goal, tried, trend)
                 event = _first_event(events, tried.end) or next_event
             trend = (tried.end.z - now.z) / tried.length, (tried.end.inputs - now.inputs) / tried.length
             now = tried.end
@@ -186,12 +187,11 @@ def march_burn(
             say(f"burning: {now.time / 60:.1f} min, {len(steps)} steps")
             room = SAFETY * max(ratio, 1e-6) ** (-1 / 3)
             if room > WORTH_IT:
-                step = min(max(step, length * min(room, GROWTH)), LONGEST)
+                step = min(max(step, length * min(room, GROWTH)), system.schedule.longest_step, LONGEST)
             elif room < 1.0:
                 step = length * room
         if event is not None:
             break
-    assert first is not None  # there is at least one part
     return March(system, first, tuple(steps), event, refused, stepper.factorisations)
 
 
@@ -199,7 +199,7 @@ def _first_event(events: Events, now: Now) -> str | None:
     return next((name for name, reading in events.items() if reading(now) >= 0), None)
 
 
-def _land(stepper: _Stepper, reading: Callable[[Now], float], now: Now, part: int, tried: Step, trend) -> Step:
+def _land(stepper: _Stepper, reading: Callable[[Now], float], now: Now, goal: float, tried: Step, trend) -> Step:
     """The step that ends as the event's reading passes zero, by the secant rule kept within a bracket."""
     low, below = 0.0, reading(now)
     high, above, best = tried.length, reading(tried.end), tried
@@ -208,7 +208,7 @@ def _land(stepper: _Stepper, reading: Callable[[Now], float], now: Now, part: in
             break
         share = below / (below - above) if n % 3 != 2 else 0.5
         length = low + (high - low) * min(max(share * (1 + 1e-9), 1e-6), 1 - 1e-6)
-        step = stepper.take(now, part, length, trend)
+        step = stepper.take(now, goal, length, trend)
         value = reading(step.end)
         if value >= 0:
             high, above, best = length, value, step
@@ -226,37 +226,38 @@ class _Stepper:
         self._inverse: Inverse | None = None
         self._rate, self._stale = 0.0, True
         self._contraction = FIRST_CONTRACTION
+        self._usual_flow = NOTABLE * system.usual_flow
 
-    def begin(self, time: float, part: int, z: Floats, inputs: Floats | None) -> Now:
-        """A state at the start of a part of the fire, its gas in balance."""
+    def begin(self, time: float, goal: float, z: Floats, inputs: Floats | None) -> Now:
+        """A state just after the fire or the water's flow jumped, its gas in balance; `goal` is the next jump."""
         system = self.system
         stores = system.mass(z).stores
         if inputs is None:
             _, y = system.split(z)
             _, coil, tank = system.parts_of(y)
-            flow = system.circulation.flow(system.room + coil, system.room + tank, 0.0)
+            flow = system.circulation.flow(time, system.room + coil, system.room + tank, 0.0)
             inputs = np.append(np.zeros(system.body.n_bands), np.append(coil, flow))
         for _ in range(MAX_ROUNDS):
-            moment = system.freeze(time, part, z, inputs)
+            moment = system.freeze(min(time + INSTANT, goal), z, inputs)
             settled = moment.settle_gas(z)
             new = moment.inputs(settled)
             change = max(float(np.abs(settled - z).max()), float(np.abs(new - inputs)[:-1].max()))
-            z, inputs = settled, new
+            z, inputs = settled, np.append(new[:-1], 0.5 * (new[-1] + inputs[-1]))
             if change < SETTLED * self.tolerance:
                 break
         return Now(time, z, inputs, np.where(stores, moment.gathers(z), 0.0), moment.rates(z), moment)
 
-    def take(self, now: Now, part: int, length: float, trend: tuple[Floats, Floats]) -> Step:
-        """Try one step."""
+    def take(self, now: Now, goal: float, length: float, trend: tuple[Floats, Floats]) -> Step:
+        """Try one step towards the next bend or jump, which it sees from before."""
         system = self.system
         rate = 2.0 / (GAMMA * length)
         drift, input_drift = trend
         mass = system.mass(now.z + 0.5 * length * drift)
         stores = mass.stores
-        end = now.time + length
+        end = goal if length >= (goal - now.time) * (1 - 1e-9) else now.time + length
 
         guess, inputs = now.z + GAMMA * length * drift, now.inputs + GAMMA * length * input_drift
-        one = self._stage(now.time + GAMMA * length, part, rate, mass, (now.z, now.gathers), guess, inputs)
+        one = self._stage(now.time + GAMMA * length, rate, mass, (now.z, now.gathers), guess, inputs)
         f1 = np.where(stores, one.gathers, 0.0)
         past = (1.0 / (GAMMA * (2.0 - GAMMA)) - 1.0) * rate * (mass @ (one.z - now.z))
         guess, inputs = now.z + length * drift, now.inputs + length * input_drift
@@ -265,7 +266,7 @@ class _Stepper:
             inputs = inputs + (one.inputs - now.inputs - GAMMA * length * input_drift) / GAMMA
         else:
             guess, inputs = one.z, one.inputs
-        two = self._stage(end, part, rate, mass, (one.z, past), guess, inputs)
+        two = self._stage(min(end, goal - INSTANT), rate, mass, (one.z, past), guess, inputs)
         f2 = np.where(stores, two.gathers, 0.0)
 
         raw = length * np.tensordot(ERROR_WEIGHTS, np.stack([now.gathers, f1, f2]), axes=1)
@@ -279,15 +280,16 @@ class _Stepper:
         heat = np.tensordot(weights, np.stack([now.rates, one.rates, two.rates]), axes=1)
         return self._account(length, Now(end, two.z, two.inputs, f2, two.rates, two.moment), now, mass, heat, error)
 
-    def _stage(self, time, part, rate, mass, past: tuple[Floats, Floats], guess: Floats, inputs: Floats) -> Now:
+    def _stage(self, time, rate, mass, past: tuple[Floats, Floats], guess: Floats, inputs: Floats) -> Now:
         """Solve rate * mass * (z - base) = past + gathers(z), laws included."""
         base, extra = past
         moved = None
         for _ in range(MAX_ROUNDS):
-            moment = self.system.freeze(time, part, guess, inputs)
+            moment = self.system.freeze(time, guess, inputs)
             z = self._solve(moment, rate, mass, extra - rate * (mass @ (guess - base)) + moment.gathers(guess), guess)
             new = moment.inputs(z)
-            before, moved = moved, self._moved(z - guess, new - inputs)
+            before, moved = moved, self._moved(z - guess, new - inputs, z)
+            new[-1] = 0.5 * (new[-1] + inputs[-1])  # more flow warms less and drives less: half way does not swing
             if before is not None and before > 0:
                 self._contraction = min(max(moved / before, 0.02), 0.9)
             guess, inputs = z, new
@@ -299,13 +301,15 @@ class _Stepper:
             field=guess,
         )
 
-    def _moved(self, z: Floats, inputs: Floats) -> float:
-        """Change of temperatures between rounds [K]; that of the flow counts by the water it heats."""
-        x, y = self.system.split(z)
+    def _moved(self, change: Floats, inputs: Floats, z: Floats) -> float:
+        """Change of temperatures between rounds [K]; that of the flow counts by the rise of the water."""
+        x, y = self.system.split(change)
+        _, coil, _ = self.system.parts_of(self.system.split(z)[1])
         return max(
             float(np.abs(self.system.body.judged(x)).max()),
             float(np.abs(y).max()),
             float(np.abs(inputs[:-1]).max()),
+            float(abs(inputs[-1]) / (self._usual_flow + abs(inputs[-1])) * np.ptp(coil)),
         )
 
     def _solve(self, moment: Moment, rate: float, mass: Mass, short: Floats, guess: Floats) -> Floats:

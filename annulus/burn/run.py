@@ -94,7 +94,7 @@ def run_burn(
         tell("cutting the section into pieces")
     model = prepare(case, fineness)
     body = make_body(model, without_heat)
-    system = Heating(case, model.section, body, make_schedule(case), make_circulation(case))
+    system = Heating(case, model.section, body, make_schedule(case), make_circulation(case, model.section.turns))
     events = make_events(system, case.burn.until == "target")
     march = march_burn(system, case.burn.duration, events, tolerance, tell)
     return BurnRun(model, march, time.perf_counter() - begun)

@@ -7,10 +7,11 @@ parts are missing or unsound is passed over; its turn comes when they are mended
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from itertools import pairwise
 from typing import Any
 
 from annulus.case.faults import Fault, Path
-from annulus.case.parts import Burn, Coil, Filler, Fire, Flue, Shroud, Tank
+from annulus.case.parts import Burn, Coil, Filler, Fire, Flue, Loop, Shroud, Tank, Water
 from annulus.case.winding import tube_centre
 from annulus.units import show
 
@@ -28,7 +29,7 @@ def check(parts: Mapping[str, Any], given: frozenset[str]) -> list[Fault]:
     given : frozenset of str
         Tables that the file holds, sound or not.
     """
-    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _tank)
+    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _tank, _burn)
     return [fault for rule in rules for fault in rule(parts, given)]
 
 
@@ -164,6 +165,29 @@ def _tank(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
             f"must be above start_temperature, {show(tank.start_temperature, 'temperature')}; "
             'or burn for a time with [burn] until = "duration"',
             show(tank.target_temperature, "temperature"),
+        )
+
+
+def _burn(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    burn: Burn | None = parts.get("burn")
+    loop: Loop | None = parts.get("loop")
+    water: Water | None = parts.get("water")
+    if loop is not None and loop.circulation == "natural" and water is not None and water.direction != "up":
+        yield Fault(("water", "direction"), "must be up: water that drives itself rises through the coil", "down")
+    if burn is None:
+        return
+    times = [row[0] for row in burn.table]
+    if burn.fire == "table" and len(times) < 2:
+        yield Fault(("burn", "table"), 'needs two rows or more; or name a file with table_file = "fire.csv"')
+    if burn.fire != "table" and times:
+        yield Fault(("burn", "table"), f'is not read with fire = "{burn.fire}"; was fire = "table" meant?')
+    if any(later <= earlier for earlier, later in pairwise(times)):
+        yield Fault(("burn", "table"), "must have times that increase from row to row")
+    if burn.fire == "reloads" and burn.charcoal_time < burn.flaming_time:
+        yield Fault(
+            ("burn", "charcoal_time"),
+            "must not be shorter than flaming_time: charcoal burns on when the flames are gone",
+            show(burn.charcoal_time, "time", "min"),
         )
 
 

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from pathlib import Path as FilePath
 from typing import Any
 
 from annulus.case.faults import Fault, Path, table_of
+from annulus.case.fire_table import read_fire_table
 from annulus.case.parts import PAIRS
 from annulus.case.turn_gaps import spread, widest
 from annulus.case.winding import tube_centre, turn_length
@@ -229,10 +231,24 @@ class _Derivation:
         self.data["contacts"] = {**dict.fromkeys(PAIRS, "0 m2K/W"), **named}
 
     def burn(self) -> None:
-        """Loop and burn of a case with a tank, so that their defaults stand in the resolved case."""
+        """Loop and burn of a case with a tank, so that their defaults are resolved; a fire's table from its file."""
         if "tank" in self.data:
             self.data.setdefault("loop", {})
             self.data.setdefault("burn", {})
+        burn = self._table("burn")
+        if burn is None or "table_file" not in burn:
+            return
+        name, path = burn.pop("table_file"), ("burn", "table_file")
+        if "table" in burn:
+            self._fault(path, "and table state the fire twice; keep one", name)
+        elif not isinstance(name, str):
+            self._fault(path, 'must be text in "quotes"', name)
+        else:
+            try:
+                burn["table"] = read_fire_table(FilePath(name))
+            except InputError as error:
+                self._fault(path, str(error), name)
+                burn.pop("fire", None)  # a table that could not be read is not also an empty one
 
     def _table(self, name: str) -> dict[str, Any] | None:
         table = self.data.get(name)

@@ -27,6 +27,7 @@ Path = tuple[str | int, ...]
 ALTERNATIVES: dict[str, tuple[str, ...]] = {
     "coil": ("tube_length", "height", "gap_at"),
     "shroud": ("inner_diameter",),
+    "burn": ("table_file",),
 }
 UNKNOWN = "is not a key of"  # how the rule of an unknown key begins
 MAX_SHOWN = 60  # characters of a value repeated in a message

@@ -38,6 +38,12 @@ PAIRS: tuple[str, ...] = get_args(Pair)
 FILLER_PAIRS = tuple(pair for pair in PAIRS if "filler" in pair.split("-"))
 _NO_ROOM = "the tube would be larger than the cavity and the shroud cut into it"
 _CONDUCTIVITY = Quantity("conductivity", above=0.0)
+FIRE_ROW = (
+    Quantity("time", "min", least=0.0),
+    Quantity("temperature", above=0.0),
+    Quantity("mass_flow", above=0.0),
+)  # a row of a fire's table
+FireRow = Annotated[tuple[float, float, float], BeforeValidator(lambda value: _read_fire_row(value))]
 _TABLE_TEMPERATURE = Quantity("temperature", above=0.0)
 
 
@@ -184,6 +190,13 @@ class Room(Part):
     film_coefficient: FixedFilm = None
 
 
+def _read_fire_row(value: Any) -> Any:
+    """One row of a fire's table: time, gas temperature, gas flow."""
+    if not isinstance(value, (list, tuple)) or len(value) != 3:
+        raise InputError('each row of the table must be ["time", "temperature", "flow"]')
+    return tuple(kind.read(text) for kind, text in zip(FIRE_ROW, value, strict=True))
+
+
 class Tank(Part):
     """What the coil heats: water in a drum, mixed or in layers."""
 
@@ -214,6 +227,14 @@ class Burn(Part):
     until: Literal["target", "duration"] = "target"
     duration: Annotated[float, Quantity("time", "h", above=0.0, most=1e6)] = 86400.0
     start_temperature: Annotated[float | None, Quantity("temperature", above=0.0, word="room")] = None
+    fire: Literal["constant", "reloads", "table"] = "constant"
+    reload: Annotated[float, Quantity("mass", above=0.0)] = 1.0
+    reload_every: Annotated[float, Quantity("time", "min", above=0.0)] = 1200.0
+    reloads: Annotated[int | None, Field(strict=True, ge=1)] = None
+    flaming_time: Annotated[float, Quantity("time", "min", above=0.0)] = 360.0
+    charcoal_time: Annotated[float, Quantity("time", "min", above=0.0)] = 1500.0
+    charcoal_share: Annotated[float, Quantity("fraction", least=0.0, most=0.9)] = 0.25
+    table: tuple[FireRow, ...] = ()
 
 
 class InPlaceMaterial(Part):

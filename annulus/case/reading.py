@@ -55,7 +55,7 @@ def load_tree(path: str | os.PathLike[str]) -> tuple[dict[str, Any], str]:
     Returns
     -------
     tree : dict
-        Tables and keys with the texts that stand in the file.
+        Tables and keys with the texts that stand in the file; a file that it names is looked for beside it.
     name : str
         What messages call the file.
 
@@ -73,7 +73,11 @@ def load_tree(path: str | os.PathLike[str]) -> tuple[dict[str, Any], str]:
         raise InputError(f"{file}: cannot be read ({error.strerror}); check the name of the case file") from error
     except UnicodeDecodeError as error:
         raise InputError(f"{file}: is not UTF-8 text ({error.reason} at byte {error.start})") from error
-    return _parse(text, str(file)), str(file)
+    tree = _parse(text, str(file))
+    burn = tree.get("burn")
+    if isinstance(burn, dict) and isinstance(burn.get("table_file"), str):
+        burn["table_file"] = str(file.parent / burn["table_file"])
+    return tree, str(file)
 
 
 def loads(text: str, name: str = "case") -> Case:

@@ -13,7 +13,7 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from annulus.case.parts import Case, Coil, InPlaceMaterial
+from annulus.case.parts import FIRE_ROW, Burn, Case, Coil, InPlaceMaterial
 from annulus.case.quantities import Quantity, Word, marks
 from annulus.case.turn_gaps import GAP, shorten
 from annulus.units import show
@@ -73,6 +73,8 @@ def _value(part: BaseModel, name: str, value: Any, field: FieldInfo) -> str | No
     mark = next(marks(field), None)
     if isinstance(part, InPlaceMaterial) and name == "conductivity":
         return _conductivity(value)
+    if isinstance(part, Burn) and name == "table":
+        return _fire_table(value)
     if isinstance(part, Coil) and name == "gap" and (short := shorten(value)) is not None:
         value = short[0]
     if value is None:
@@ -107,6 +109,11 @@ def _conductivity(value: float | tuple[tuple[float, float], ...]) -> str:
         rows = (f"[{_literal(show(T, 'temperature'))}, {_literal(show(k, 'conductivity'))}]" for T, k in value)
         return f"[{', '.join(rows)}]"
     return _literal(show(value, "conductivity"))
+
+
+def _fire_table(rows: tuple[tuple[float, float, float], ...]) -> str:
+    written = ([_literal(kind.write(value)) for kind, value in zip(FIRE_ROW, row, strict=True)] for row in rows)
+    return f"[{', '.join('[' + ', '.join(row) + ']' for row in written)}]"
 
 
 def _literal(value: Any) -> str:
