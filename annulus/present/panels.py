@@ -18,12 +18,15 @@ from annulus.present.labels import spread
 from annulus.present.sheet import MARGIN, NARROWEST, Box, Sheet, line_height
 from annulus.present.style import BODY, GREY, HAIR, SMALL
 from annulus.present.tables import GROUPS
+from annulus.studies.vary import Variation
 
 WIDTH, HEIGHT = 2.7, 2.3  # of one plot of several [in]
 ALONE = 4.6, 3.1  # of the only one [in]
-LEFT, BELOW, ABOVE, BETWEEN = 0.62, 0.52, 0.3, 0.25  # around a plot: ticks, axis words, name; between plots [in]
+LEFT, BELOW, ABOVE, BETWEEN = 0.62, 0.6, 0.3, 0.25  # around a plot: ticks, axis words, name; between plots [in]
 MOST = 12  # plots on a page
 TICKS = 6
+LEAST_SHARE = 0.25  # of a common scale that every plot must fill
+OWN_SCALES = "Each plot has a scale of its own."
 # colours that colour-blind readers tell apart (Okabe and Ito's set, from memory, yellow left out), a marker each
 CURVES = (
     ("#0072b2", "o", "-"),
@@ -50,11 +53,20 @@ def say_result(name: str) -> str:
     return f"{words} / {unit}" if unit else words
 
 
-def say_column(column: str) -> str:
-    """A varied key for an axis: "coil.pitch [mm]" is "coil pitch / mm"."""
-    name, _, unit = column.partition(" [")
-    words = name.replace(".", " ").replace("_", " ")
-    return f"{words} / {unit.removesuffix(']')}" if unit else words
+def say_variation(variation: Variation, unit: bool = True) -> str:
+    """What is varied, for an axis: "coil pitch / mm"; keys of one table name it once."""
+    first, *more = variation.name.split(" and ")
+    table = first.rpartition(".")[0]
+    words = " and ".join([first, *(key.removeprefix(f"{table}.") for key in more)])
+    words = words.replace(".", " ").replace("_", " ")
+    _, bracket, written = variation.columns[0].partition(" [")
+    return f"{words} / {written.removesuffix(']')}" if unit and bracket and len(variation.columns) == 1 else words
+
+
+def own_scales(ranges: Sequence[tuple[float, float]]) -> bool:
+    """True if one scale for all plots would press one of them flat."""
+    whole = max(high for _, high in ranges) - min(low for low, _ in ranges)
+    return any(high - low < LEAST_SHARE * whole for low, high in ranges)
 
 
 class Panels:
@@ -109,9 +121,10 @@ class Panels:
             spine.set_linewidth(HAIR)
             spine.set_visible(side in ("left", "bottom"))
         axes.tick_params(labelsize=SMALL, width=HAIR, length=3, pad=2, color=GREY)
+        axes.tick_params(which="minor", width=HAIR, length=1.5, color=GREY)
         wide = self.width + self.beside
-        below = sheet.shorten(sheet.wrap(x_words, wide, BODY), 1, wide, BODY)[0]
-        sheet.text(box.x + 0.5 * self.width, box.y - 0.34, below, BODY, ha="center")
+        for row, words in enumerate(sheet.shorten(sheet.wrap(x_words, wide, BODY), 2, wide, BODY)):
+            sheet.text(box.x + 0.5 * self.width, box.y - 0.34 - row * line_height(BODY), words, BODY, ha="center")
         upright = sheet.shorten(sheet.wrap(y_words, self.height, BODY), 1, self.height, BODY)[0]
         sheet.text(box.x - 0.52, box.y + 0.5 * self.height, upright, BODY, rotation=90, ha="center", va="center")
         for words in sheet.shorten(sheet.wrap(self.names[n], wide, BODY, "bold"), 1, wide, BODY, "bold"):

@@ -13,7 +13,16 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from annulus.errors import InputError
-from annulus.present.panels import CURVES, Panels, bar_note, plain_ticks, say_column, say_result
+from annulus.present.panels import (
+    CURVES,
+    OWN_SCALES,
+    Panels,
+    bar_note,
+    own_scales,
+    plain_ticks,
+    say_result,
+    say_variation,
+)
 from annulus.present.sheet import NARROWEST, Sheet
 from annulus.present.style import SMALL, THIN, applied
 from annulus.studies.reading import Reading, Sweep
@@ -63,19 +72,22 @@ def draw_lines(sweep: Sweep, name: str, along: Variation) -> Figure:
             foot.insert(
                 0, f"Filled marks keep {limits} with their whole error bar; hollow ones break it or come close."
             )
-        about = f"{say_result(name)} over {say_column(along.columns[0])}"
+        about = f"{say_result(name)} over {say_variation(along)}"
         if by is not None:
-            about += f"; a curve for each {say_column(by.columns[0])}"
+            about += f"; curves by {say_variation(by, unit=False)}"
+        ranges = [_range(curves, name) for curves in plots]
+        if own_scales(ranges):
+            foot.append(OWN_SCALES)
         page = Panels(sweep.title, about, foot, names, beside)
         drawn = []
         for n, curves in enumerate(plots):
-            axes = page.open(n, say_column(along.columns[0]), say_result(name))
+            axes = page.open(n, say_variation(along), say_result(name))
             if along.by_ratio:
                 axes.set_xscale("log")
             for (_, points), look in zip(curves, itertools.cycle(CURVES)):
                 _draw(axes, points, name, look)
             drawn.append(axes)
-        _share_scale(drawn, along)
+        _scale(drawn, along, own_scales(ranges))
         for n, (axes, curves) in enumerate(zip(drawn, plots, strict=True)):
             plain_ticks(axes, along.by_ratio)
             page.name_curves(n, axes, _ends(curves, name))
@@ -120,13 +132,19 @@ def _draw(axes: Axes, points: Sequence[tuple[float, Reading]], name: str, look: 
         )
 
 
-def _share_scale(drawn: Sequence[Axes], along: Variation) -> None:
-    """One scale for all plots, so that they can be compared at sight."""
+def _range(curves: Sequence[Curve], name: str) -> tuple[float, float]:
+    """Least and most of a plot's values; (0, 0) if it has none."""
+    found = [value for _, points in curves for _, reading in points if (value := reading.value(name)) is not None]
+    return min(found, default=0.0), max(found, default=0.0)
+
+
+def _scale(drawn: Sequence[Axes], along: Variation, own: bool) -> None:
+    """Scales: the same for all plots, so that they can be compared at sight, unless that would press one flat."""
     lows, highs = zip(*(axes.get_ylim() for axes in drawn), strict=True)
     values = along.numbers or [0.0, 1.0]
     low, high = min(values), max(values)
-    for axes in drawn:
-        axes.set_ylim(min(lows), max(highs))
+    for axes, bottom, top in zip(drawn, lows, highs, strict=True):
+        axes.set_ylim(*((bottom, top) if own else (min(lows), max(highs))))
         if along.by_ratio:
             axes.set_xlim(low * (low / high) ** 0.03, high * (high / low) ** 0.03)
         else:

@@ -12,17 +12,19 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
+from matplotlib.text import Text
 from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from annulus.errors import InputError
-from annulus.present.panels import Panels, plain_ticks, say_column, say_result
+from annulus.present.panels import OWN_SCALES, Panels, own_scales, plain_ticks, say_result, say_variation
 from annulus.present.style import HAIR, INK, SMALL, THIN, applied, temperature_colours
 from annulus.studies.reading import Reading, Sweep
 from annulus.studies.vary import Variation
 
 Floats = NDArray[np.float64]
 LEVELS = 9  # contours, about
+EDGE = 0.04  # of a scale, beyond the outermost designs
 
 
 def draw_map(sweep: Sweep, name: str, across: Variation, up: Variation) -> Figure:
@@ -52,15 +54,20 @@ def draw_map(sweep: Sweep, name: str, across: Variation, up: Variation) -> Figur
     found = np.array([value for values, _ in tables for value in values[np.isfinite(values)]])
     if found.size == 0 or min(values.shape[n] for values, _ in tables for n in (0, 1)) < 2:
         raise InputError(f"picture: a map of '{name}' needs two values or more of both variables")
-    levels = MaxNLocator(LEVELS).tick_values(float(found.min()), float(found.max()))
+    ranges = [(float(own.min()), float(own.max())) for v, _ in tables if (own := v[np.isfinite(v)]).size]
+    apart = own_scales(ranges)
     worst = max((reading.error(name) for reading in sweep.readings), default=0.0)
     with applied():
         foot = [_say_marks(sweep), f"Largest error of the grid in this map: {worst:.2g} {name.rsplit('_', 1)[-1]}."]
-        about = f"{say_result(name)} over {say_column(across.columns[0])} and {say_column(up.columns[0])}"
+        if apart:
+            foot.append(OWN_SCALES)
+        about = f"{say_result(name)} over {say_variation(across)} and {say_variation(up)}"
         names = [", ".join(setting.name for setting in fixed) for fixed in combinations]
         page = Panels(sweep.title, about, foot, names, 0.1)
         for n, (values, readings) in enumerate(tables):
-            axes = page.open(n, say_column(across.columns[0]), say_column(up.columns[0]))
+            axes = page.open(n, say_variation(across), say_variation(up))
+            shown = values[np.isfinite(values)] if apart else found
+            levels = MaxNLocator(LEVELS).tick_values(float(shown.min()), float(shown.max())) if shown.size else []
             _draw(axes, values, readings, across, up, levels)
         return page.sheet.figure
 
@@ -97,26 +104,39 @@ def _draw(
         axes.set_xscale("log")
     if up.by_ratio:
         axes.set_yscale("log")
+    _limit(axes, x, y, across, up)
     if shown.count() >= 4 and len(levels) > 1:
         axes.contourf(x, y, shown, levels, cmap=temperature_colours(), alpha=0.55)
         lines = axes.contour(x, y, shown, levels, colors=INK, linewidths=THIN)
-        labels = axes.clabel(lines, fontsize=SMALL, fmt=lambda value: f"{value:g}", inline=True)
+        labels = axes.clabel(lines, fontsize=SMALL, fmt=lambda value: f"{value:g}", inline=False)
         for label in labels or ():
             label.set_path_effects([withStroke(linewidth=2.5, foreground="white")])
             label.set_zorder(5)
+            if not _is_inside(axes, label):
+                label.remove()
     for at_x, at_y, reading in placed:
         marker, face = ("x", INK) if not reading.results else ("o", INK if reading.counts else "white")
         axes.plot(
             [at_x], [at_y], marker, markersize=2.8, markerfacecolor=face, markeredgecolor=INK, markeredgewidth=HAIR
         )
-    margins = [(low - 0.04 * (high - low), high + 0.04 * (high - low)) for low, high in ((x[0], x[-1]), (y[0], y[-1]))]
-    for values_of, by_ratio, set_limits, plain in (
-        (x, across.by_ratio, axes.set_xlim, margins[0]),
-        (y, up.by_ratio, axes.set_ylim, margins[1]),
-    ):
-        spread = (values_of[-1] / values_of[0]) ** 0.04 if by_ratio else 1.0
-        set_limits(*((values_of[0] / spread, values_of[-1] * spread) if by_ratio else plain))
     plain_ticks(axes, across.by_ratio, up.by_ratio)
+
+
+def _limit(axes: Axes, x: Floats, y: Floats, across: Variation, up: Variation) -> None:
+    """Limits a little beyond the outermost designs."""
+    for values, by_ratio, set_limits in ((x, across.by_ratio, axes.set_xlim), (y, up.by_ratio, axes.set_ylim)):
+        low, high = float(values[0]), float(values[-1])
+        if by_ratio:
+            spread = (high / low) ** EDGE
+            set_limits(low / spread, high * spread)
+        else:
+            set_limits(low - EDGE * (high - low), high + EDGE * (high - low))
+
+
+def _is_inside(axes: Axes, label: Text) -> bool:
+    """True if words lie within the frame, where they hide no tick."""
+    x, y = axes.transAxes.inverted().transform(axes.transData.transform(label.get_position()))
+    return bool(0.06 < x < 0.94 and 0.06 < y < 0.94)
 
 
 def _say_marks(sweep: Sweep) -> str:

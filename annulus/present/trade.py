@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
 
 from annulus.present.panels import Panels, bar_note, plain_ticks, say_result
 from annulus.present.sheet import line_height
@@ -35,6 +36,7 @@ COSTS = (
     Cost("filler_mass_kg", "mass of filler", True),
     Cost("wall_min_C", "a cold flue wall", False),
 )
+CLEAR = 0.06  # half the size of a mark that numbers keep clear of [in]
 NAMED = 6  # unbeaten designs whose numbers stand in a plot
 
 
@@ -114,16 +116,25 @@ def _look(colour: str, marker: str, size: float) -> dict[str, Any]:
 
 
 def _number(page: Panels, axes: Axes, best: list[Reading], name: str, cost: Cost) -> None:
-    """Numbers of some unbeaten designs, above their marks, no two on one another."""
-    if not best:
-        return
-    placed: list[tuple[float, float]] = []
+    """Numbers of some unbeaten designs beside their marks, clear of every such mark and of each other."""
+    sheet = page.sheet
     ordered = sorted(best, key=lambda reading: float(reading.results[cost.name]))
+    marks = [
+        tuple(axes.transData.transform((r.results[cost.name], r.results[name])) / sheet.figure.dpi) for r in ordered
+    ]
+    taken = [(float(x), float(y), CLEAR, CLEAR) for x, y in marks]
     step = max(1, round((len(ordered) - 1) / max(NAMED - 1, 1)))
-    for reading in ordered[::step]:
-        at = axes.transData.transform((reading.results[cost.name], reading.results[name])) / page.sheet.figure.dpi
-        x, y = float(at[0]), float(at[1]) + 0.13
-        wide = page.sheet.measure(f"{reading.number}", SMALL)[0]
-        if all(abs(x - other) > wide + 0.05 or abs(y - height) > line_height(SMALL) for other, height in placed):
-            page.sheet.text(x, y, f"{reading.number}", SMALL, ha="center", color=BEST)
-            placed.append((x, y))
+    for (x, y), reading in list(zip(marks, ordered, strict=True))[::step]:
+        words = f"{reading.number}"
+        half_wide, half_high = 0.5 * sheet.measure(words, SMALL)[0], 0.4 * line_height(SMALL)
+        beside, above = half_wide + CLEAR + 0.02, half_high + CLEAR + 0.02
+        for at_x, at_y in ((x, y + above), (x + beside, y), (x - beside, y), (x, y - above)):
+            clear = all(
+                abs(at_x - other_x) >= half_wide + wide or abs(at_y - other_y) >= half_high + high
+                for other_x, other_y, wide, high in taken
+            )
+            if clear:
+                halo = [withStroke(linewidth=2, foreground="white")]
+                sheet.text(float(at_x), float(at_y), words, SMALL, ha="center", color=BEST, path_effects=halo)
+                taken.append((float(at_x), float(at_y), half_wide, half_high))
+                break

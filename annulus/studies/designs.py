@@ -163,6 +163,8 @@ BILLED = {
 
 def _bill(case: Case) -> list[tuple[str, str, float]]:
     amounts = asdict(lay_out(case).bill)
+    if case.material(case.filler.material, case.filler.packing).family == "gas":
+        amounts["filler_mass"] = 0.0  # nobody buys air
     return [(name, unit, float(amounts[name])) for name, unit in BILLED.items()]
 
 

@@ -64,6 +64,7 @@ class Variation:
     Attributes
     ----------
     name : str
+        The key; of a table the name of its file.
     columns : tuple of str
         Heads of its columns in a table of designs, "coil.pitch [mm]".
     settings : tuple of Setting
@@ -152,7 +153,8 @@ def read_table(path: Path, option: str = "--table") -> Variation:
     ----------
     path : path
         CSV with keys in its first line; a key may carry the unit of its column,
-        as in "coil.pitch [mm]". A column "name" names the rows.
+        as in "coil.pitch [mm]". A column "name" names the rows. An empty cell
+        leaves the case as it is there.
     option : str
         What messages call the option.
 
@@ -186,20 +188,25 @@ def read_table(path: Path, option: str = "--table") -> Variation:
         if len(line) != len(keys):
             raise InputError(f"{where}: holds {len(line)} cells under {len(keys)} heads; is a comma too many?")
         settings.append(_row(keys, [unit for _, unit in named], [cell.strip() for cell in line], where))
-    columns = tuple(NAME_COLUMN if key is None else key.name for key in keys)
-    return Variation(" and ".join(key.name for key in keys if key is not None), columns, tuple(settings))
+    columns = tuple(
+        NAME_COLUMN if key is None else _head(key.name, unit) for key, (_, unit) in zip(keys, named, strict=True)
+    )
+    return Variation(path.stem, columns, tuple(settings))
 
 
 def _row(keys: Sequence[Key | None], units: Sequence[str], cells: Sequence[str], where: str) -> Setting:
     changes: list[Change] = []
     texts = []
+    shown: list[float | str] = []
     for key, unit, cell in zip(keys, units, cells, strict=True):
-        text = f"{cell} {unit}" if unit and _BARE.fullmatch(cell) else cell
+        is_bare = bool(unit) and _BARE.fullmatch(cell) is not None
+        text = f"{cell} {unit}" if is_bare else cell
         texts.append(text)
-        if key is not None:
+        shown.append(float(Fraction(cell)) if is_bare and "/" not in cell else text)
+        if key is not None and cell:
             changes += _changes((key,), text, f"{where}, column {key.name}")
     named = [text for key, text in zip(keys, texts, strict=True) if key is None]
-    return Setting(named[0] if named else ", ".join(texts), tuple(texts), tuple(changes))
+    return Setting(named[0] if named else ", ".join(filter(None, texts)), tuple(shown), tuple(changes))
 
 
 def _split(words: str, option: str) -> tuple[tuple[Key, ...], str, str, str]:
