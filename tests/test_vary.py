@@ -132,7 +132,8 @@ def test_a_table_holds_settings_that_belong_together(tmp_path):
     path = tmp_path / "fires.csv"
     path.write_text('name,fire.gas_temperature [degC],fire.gas_flow\nlow,300,6 g/s\nhigh,650 degC,"12 g/s"\n')
     variation = read_table(path)
-    assert variation.columns == ("name", "fire.gas_temperature", "fire.gas_flow")
+    assert variation.columns == ("name", "fire.gas_temperature [degC]", "fire.gas_flow")
+    assert variation.settings[0].cells == ("low", 300.0, "6 g/s")
     assert [setting.name for setting in variation.settings] == ["low", "high"]
     fire = build(changed(TREE, variation.settings[0].changes)).fire
     assert fire.gas_temperature == pytest.approx(573.15) and fire.gas_flow == 6e-3
