@@ -10,12 +10,14 @@ from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Any
 
+from annulus.case.deriving import standard_pressure
 from annulus.case.faults import Fault, Path
-from annulus.case.parts import Burn, Coil, Filler, Fire, Flue, Loop, Shroud, Tank, Water
+from annulus.case.parts import Burn, Coil, Filler, Fire, Flue, Loop, Room, Shroud, Tank, Water
 from annulus.case.winding import tube_centre
 from annulus.units import show
 
 SLACK = 1e-9  # lengths that differ by less are the same [m]; decimal text is no more exact
+OPEN_HEAD = 1e5  # most that an open tank adds to the air's pressure: some ten metres of water [Pa]
 VOID_SLACK = 1e-5  # a void may overrun the cavity by this and is cut off: a contact strip moves a tube in [m]
 
 
@@ -29,7 +31,7 @@ def check(parts: Mapping[str, Any], given: frozenset[str]) -> list[Fault]:
     given : frozenset of str
         Tables that the file holds, sound or not.
     """
-    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _tank, _burn)
+    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _tank, _burn, _vessel)
     return [fault for rule in rules for fault in rule(parts, given)]
 
 
@@ -189,6 +191,43 @@ def _burn(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
             "must not be shorter than flaming_time: charcoal burns on when the flames are gone",
             show(burn.charcoal_time, "time", "min"),
         )
+
+
+def _vessel(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    """A closed coil is a bomb: refused without relief, and so is pressure that an open tank cannot hold."""
+    water: Water | None = parts.get("water")
+    room: Room | None = parts.get("room")
+    if water is None or room is None:
+        return
+    if water.vessel == "closed" and water.relief is None:
+        yield Fault(
+            ("water", "vessel"),
+            "without relief bursts when the water boils; fit a temperature-and-pressure relief valve that nothing "
+            'can shut off and state what it opens at, relief = "300 kPa", or leave the tank open',
+            "closed",
+        )
+    if water.vessel == "open" and water.relief is not None:
+        yield Fault(
+            ("water", "relief"), 'belongs to vessel = "closed"; an open tank needs none', _pressure(water.relief)
+        )
+    above_air = water.pressure - standard_pressure(room.altitude)
+    if water.vessel == "open" and above_air > OPEN_HEAD:
+        yield Fault(
+            ("water", "pressure"),
+            f"is {_pressure(above_air)} above the air, more than ten metres of water over the coil: an open vessel "
+            "does not hold it; was a gauge reading added twice, or is the vessel closed?",
+            _pressure(water.pressure),
+        )
+    if water.relief is not None and water.vessel == "closed" and water.relief <= above_air:
+        yield Fault(
+            ("water", "relief"),
+            f"opens below the working pressure of {_pressure(above_air)} above the air; relief is counted from the air",
+            _pressure(water.relief),
+        )
+
+
+def _pressure(value: float) -> str:
+    return show(round(value), "pressure")
 
 
 def _cavity_width(flue: Flue, coil: Coil | None, shroud: Shroud | None) -> float | None:

@@ -120,6 +120,7 @@ class Filler(Part):
 
     material: str = "still air"
     packing: Name = None
+    moisture: Annotated[float, Quantity("fraction", least=0.0, most=1.0)] = 0.0
     settled_top: Thickness = 0.0
     strip_under_tubes: Thickness = 0.0
     film_at_flue: Thickness = 0.0
@@ -132,6 +133,7 @@ class Shroud(Part):
     material: str
     sheet: Length
     clearance: Annotated[float, Quantity("length", least=0.0, cause=_NO_ROOM)]
+    vented: Annotated[bool, Field(strict=True)] = True
 
 
 class Insulation(Part):
@@ -170,7 +172,7 @@ class Fire(Part):
 
 
 class Water(Part):
-    """Water through the coil; flow in [kg/s], pressure absolute."""
+    """Water through the coil; flow in [kg/s], pressure absolute, relief above that of the air."""
 
     flow: Annotated[float, Quantity("water_flow", above=0.0)]
     inlet_temperature: Annotated[
@@ -178,7 +180,19 @@ class Water(Part):
     ]
     direction: Literal["up", "down"] = "up"
     pressure: Annotated[float, Quantity("pressure", above=0.0)]
+    vessel: Literal["open", "closed"] = "open"
+    relief: Annotated[float | None, Quantity("pressure", above=0.0, word="none")] = None
     film_coefficient: FixedFilm = None
+
+
+class Chimney(Part):
+    """What carries the gas from the described flue to the open air."""
+
+    height: Annotated[float, Quantity("length", "m", above=0.0)]
+    inner_diameter: Annotated[float | None, Quantity("length", above=0.0, word="as the flue")] = None
+    resistance: Annotated[float, Quantity("contact_resistance", least=0.0)] = 0.4
+    outdoor_temperature: Annotated[float, Quantity("temperature", above=0.0)] = 278.15
+    losses: Annotated[float, Quantity("number", least=0.0)] = 2.0
 
 
 class Room(Part):
@@ -282,6 +296,7 @@ class Case(Part):
     tank: Tank | None = None
     loop: Loop | None = None
     burn: Burn | None = None
+    chimney: Chimney | None = None
     materials: dict[str, InPlaceMaterial] = {}
 
     @property

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,7 +32,7 @@ def add(commands) -> None:
 def run(options: argparse.Namespace) -> None:
     """Solve one case; print the ledger; write results and pictures."""
     from annulus.case import load
-    from annulus.cautions import judge
+    from annulus.cautions import COLD_WALL, judge, try_remedies
     from annulus.present.costs import cost_table
     from annulus.present.tables import steady_table
     from annulus.studies.gaps import cost_of_gaps, imperfections
@@ -44,6 +45,9 @@ def run(options: argparse.Namespace) -> None:
         if options.cost_of_gaps:
             outcome["cost_of_gaps"] = cost_of_gaps(case, outcome, within(options), progress)
         cautions = judge(case, heater.model.section, outcome)
+        if any(caution.group == COLD_WALL for caution in cautions):
+            outcome["remedies"] = try_remedies(case, progress)
+            cautions = judge(case, heater.model.section, outcome)
         stripes = stripes_of(heater, options, progress) if options.out else None
         if stripes is not None:
             progress("drawing")
@@ -65,5 +69,6 @@ def _write_steady(out: Path, heater: SteadyHeater, outcome: dict[str, Any], stri
     save(draw_temperature(heater), out / "temperature.png")
     save(draw_stripes(heater, stripes), out / "stripes.png")
     write_text(out / "case.toml", dump(heater.case))
-    findings = [{"level": c.level, "words": c.words, "remedy": c.remedy} for c in cautions]
-    write_json(out / "result.json", {"annulus": __version__, **outcome, "cautions": findings})
+    write_json(
+        out / "result.json", {"annulus": __version__, **outcome, "cautions": [asdict(each) for each in cautions]}
+    )

@@ -16,6 +16,7 @@ from numba import njit
 GAUSS_X, GAUSS_W = np.polynomial.legendre.leggauss(10)
 LONGEST_ARC = math.pi / 4  # [rad]; ten Gauss points on this are exact to round-off up to cos(4 t)
 SHORTEST_ARC = 1e-11  # [rad]; below this an arc is a touching point
+TOUCHING = 1.0 - 1e-12  # of the radius: a line farther off only touches; round-off cannot tell its two crossings apart
 MAX_ARCS = 12  # a circle is cut at no more points than this
 
 
@@ -40,14 +41,14 @@ def arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends):
     n = 4
     for line in (r0, r1):
         d = line - a
-        if abs(d) < radius:
+        if abs(d) < radius * TOUCHING:
             t = math.atan2(half_chord(radius, d), d)
             cuts[n] = t
             cuts[n + 1] = 2.0 * math.pi - t
             n += 2
     for line in (z0, z1):
         d = line - c
-        if abs(d) < radius:
+        if abs(d) < radius * TOUCHING:
             t = math.atan2(d, half_chord(radius, d))
             cuts[n] = t % (2.0 * math.pi)
             cuts[n + 1] = math.pi - t
@@ -97,7 +98,7 @@ def overlap_moments(a, c, radius, r0, r1, z0, z1):
         line = r1 if side == 0 else r0
         sign = 1.0 if side == 0 else -1.0
         d = line - a
-        if abs(d) >= radius:
+        if abs(d) >= radius * TOUCHING:
             continue
         half = half_chord(radius, d)
         low = max(z0, c - half) - y0

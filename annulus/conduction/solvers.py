@@ -56,8 +56,21 @@ def factor(matrix: Matrix) -> Callable[[Floats], Floats]:
 
     Pivots are taken on the diagonal in the order of minimum degree of
     A^T + A, which such matrices allow without loss of accuracy.
+
+    Raises
+    ------
+    ConvergenceError
+        If the matrix is singular: a part without any tie to the outside.
     """
-    lu = splu(csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+    try:
+        lu = splu(
+            csc_matrix(matrix), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+        )
+    except RuntimeError as fault:
+        raise ConvergenceError(
+            f"section: its equations have no single solution ({fault}); does a part lose no heat to anything, "
+            "because a film coefficient or a conductivity is next to nothing?"
+        ) from fault
     return lu.solve
 
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from annulus.conduction.probe import face_temperatures, region_extremes
 from annulus.heater.cavity import is_open
+from annulus.heater.chimney import pass_chimney
 from annulus.heater.model import Model
 from annulus.heater.ranges import range_notes
 from annulus.heater.steady import SteadyHeater
@@ -90,11 +91,28 @@ def _temperatures(heater: SteadyHeater) -> dict[str, Any]:
         "tube_max_C": _hottest(heater, "tube"),
         "bore_max_C": to_celsius(float(field.surface_temperature[model.water_surfaces].max())) if wet else None,
         "filler_max_C": _hottest(heater, "filler"),
+        "void_max_C": _hottest(heater, "void"),
+        "shroud_max_C": _hottest(heater, "shroud"),
         "insulation_max_C": _hottest(heater, "insulation"),
+        "jacket_max_C": _hottest(heater, "jacket"),
         "outside_max_C": _outside(heater),
         "bare_flue_max_C": to_celsius(float(bare.max())) if bare.size else None,
         "dew_point_C": to_celsius(float(heater.supply.gas.dew_point)),
         "room_C": to_celsius(heater.case.room.temperature),
+        **_chimney(heater),
+    }
+
+
+def _chimney(heater: SteadyHeater) -> dict[str, Any]:
+    """Top of the chimney, and the draught left at the bottom of the flue; nothing without a chimney."""
+    chimney = heater.case.chimney
+    if chimney is None:
+        return {}
+    top = pass_chimney(heater.case, chimney, heater.supply, heater.gas, heater.below, heater.above)
+    return {
+        "chimney_top_gas_C": to_celsius(top.gas),
+        "chimney_top_wall_C": to_celsius(top.wall),
+        "draught_Pa": top.draught,
     }
 
 
@@ -154,12 +172,15 @@ def _profiles(heater: SteadyHeater) -> dict[str, Any]:
     n = model.band_edges.size - 1
     coldest = np.full(n, np.inf)
     np.minimum.at(coldest, model.gas_band, wall)
+    bore = np.full(len(model.section.turns), -np.inf)
+    np.maximum.at(bore, model.water_turn, field.surface_temperature[model.water_surfaces])
     wet = heater.water[1:] if heater.case.water is None or heater.case.water.direction == "up" else heater.water[:0:-1]
     return {
         "band_top_m": model.band_edges[1:].tolist(),
         "gas_C": to_celsius(heater.gas[1:]).tolist(),
         "wall_coldest_C": to_celsius(coldest).tolist(),
         "water_after_turn_C": to_celsius(wet).tolist(),
+        "bore_hottest_C": to_celsius(bore).tolist(),
         "gas_film_W_m2K": heater.gas_film.tolist(),
         "water_film_W_m2K": heater.water_film.tolist(),
     }

@@ -160,8 +160,14 @@ def caution_text(cautions: Sequence[Caution]) -> str:
 
 
 def findings(cautions: Sequence[Caution]) -> list[str]:
-    """Each caution as text: what is found, what to do."""
-    return [_wrapped(caution.level.upper(), f"{caution.words}. Do: {caution.remedy}.") for caution in cautions]
+    """Each caution as text: what is found, what to do, whose limit it is, who decides."""
+    return [
+        _wrapped(
+            caution.level.upper(),
+            f"{caution.words}. Do: {caution.remedy}. Source: {caution.source}. {caution.decides}.",
+        )
+        for caution in cautions
+    ]
 
 
 def _wrapped(head: str, words: str) -> str:

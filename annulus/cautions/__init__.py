@@ -1,0 +1,13 @@
+"""Limits held against results: condensation, draught, boiling, overheating, touch, moisture.
+
+Goes in: a case, its section and its outcome. Comes out: cautions in three
+levels, each with number, limit, source, what to do and whose word counts. The
+tool warns; codes and licensed people decide.
+"""
+
+from annulus.cautions.judge import ALWAYS, COLD_WALL, DEFER, judge
+from annulus.cautions.judging import Caution
+from annulus.cautions.limits import LEVELS, Level, limits
+from annulus.cautions.remedies import try_remedies
+
+__all__ = ["ALWAYS", "COLD_WALL", "DEFER", "LEVELS", "Caution", "Level", "judge", "limits", "try_remedies"]
