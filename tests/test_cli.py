@@ -142,7 +142,8 @@ def test_steady_writes_results_case_and_pictures(run, case_file, tmp_path):
     assert result["annulus"] == __version__
     assert f"{result['heat_to_water_W']:.1f} ± " in text
     assert 0 < result["heat_to_water_error_W"] < 0.01 * result["heat_to_water_W"]
-    assert {"level", "words", "remedy"} == set(result["cautions"][0])
+    assert {"level", "words", "remedy", "source", "decides", "value", "limit"} <= set(result["cautions"][0])
+    assert len(result["remedies"]) >= 2
     for name in ("stripes.png", "temperature.png"):
         assert (out / name).read_bytes().startswith(b"\x89PNG")
 

@@ -115,3 +115,12 @@ def test_circle_that_crosses_all_four_sides_leaves_four_arcs():
     opening = math.pi / 2 - 2 * math.acos(0.5 / 0.6)
     assert len(found) == 4
     assert [end - start for start, end in found] == pytest.approx([opening] * 4)
+
+
+def test_a_tube_that_touches_a_side_to_round_off_leaves_no_sliver_behind_it():
+    """Regression: a circle of 7.5 mm that meets a face at r = 0.08 m overlapped the cell beyond, without any arc."""
+    beyond = overlap_moments(0.0875, 0.015, 0.0075, 0.07925, 0.08, 0.014, 0.015)
+    assert beyond[0] == 0.0
+    for shift in (0.0, 1e-17, 1e-16, -1e-16):
+        halves = [overlap_moments(0.0875 + shift, 0.015, 0.0075, 0.08, 0.1, z, z + 0.015)[0] for z in (0.0, 0.015)]
+        assert sum(halves) == pytest.approx(math.pi * 0.0075**2, rel=1e-12)

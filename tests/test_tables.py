@@ -153,8 +153,8 @@ def test_no_line_is_too_long_for_a_terminal(layout):
 
 
 def test_a_caution_says_how_bad_what_and_what_to_do():
-    [text] = findings([Caution("danger", "wall is cold", "burn hot")])
-    assert text.strip() == "DANGER: wall is cold. Do: burn hot."
+    [text] = findings([Caution("danger", "wall", "wall is cold", "burn hot", "a book", "The sweep decides")])
+    assert text.strip() == "DANGER: wall is cold. Do: burn hot. Source: a book. The sweep decides."
 
 
 def test_what_always_holds_comes_after_the_findings():
@@ -215,7 +215,8 @@ def test_compare_without_heat_to_the_water_has_no_gain():
 
 def test_shared_cautions_are_told_once_and_own_ones_by_name():
     outcomes, _ = compared(a=(), b=LOOSE)
-    both, own = Caution("note", "in both", "x"), Caution("danger", "in b alone", "y")
+    both = Caution("note", "one", "in both", "x", "a book", "Codes decide")
+    own = Caution("danger", "other", "in b alone", "y", "a book", "Codes decide")
     text = compare_table(outcomes, [], {"a": [both], "b": [own, both]})
     assert text.count("in both") == 1 and text.count("in b alone") == 1
     assert text.index("Cautions for b") < text.index("in b alone") < text.index("in both")

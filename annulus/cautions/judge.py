@@ -80,7 +80,8 @@ def _service(section: Section, outcome: Mapping[str, Any]) -> Iterator[Caution]:
             yield Caution(
                 level="danger",
                 group=f"service limit of the {region.role}",
-                words=f"{region.role} reaches {shown(value, error, 'degC')}: {material.name} serves to {limit:.0f} degC",
+                words=f"{region.role} reaches {shown(value, error, 'degC')}: "
+                f"{material.name} serves to {limit:.0f} degC",
                 remedy="another material",
                 source=f"{material.source} [{material.mark}]",
                 decides=DECIDES["maker"],

@@ -130,7 +130,8 @@ def _against(limit: Limit, bound: float, base: float) -> str:
         return text
     if limit.limit == 0:
         return f"{text}, {limit.of_words}"
-    return f"{text}, {limit.of_words} at {base:.0f} {limit.unit} {'plus' if limit.limit > 0 else 'less'} {abs(limit.limit):.0f} K"
+    sign = "plus" if limit.limit > 0 else "less"
+    return f"{text}, {limit.of_words} at {base:.0f} {limit.unit} {sign} {abs(limit.limit):.0f} K"
 
 
 def _where(limit: Limit, values: Mapping[str, Any], bound: float) -> str:

@@ -75,7 +75,7 @@ def try_remedies(case: Case, tell: Callable[[str], None] | None = None) -> list[
     if not planned:
         return []
     before = _solve(case, tell)
-    found = []
+    found: list[dict[str, Any]] = []
     for number, change in enumerate(planned, start=1):
         if tell is not None:
             tell(f"trying a remedy ({number} of {len(planned)})")
