@@ -35,13 +35,17 @@ def run(options: argparse.Namespace) -> None:
     from annulus.case import dump, load
     from annulus.present.burning import burn_table, history_csv
     from annulus.present.files import write_json, write_text
+    from annulus.present.history import draw_history
+    from annulus.present.style import save
 
     case = load(options.case)
     with Progress() as progress:
         burnt, outcome = burn_with_errors(case, options.fineness, progress, options.without_filler_heat)
     print(burn_table(outcome, []))
     if options.out:
+        columns = history(burnt.march)
+        save(draw_history(outcome, columns), options.out / "history.png")
         write_text(options.out / "case.toml", dump(case))
-        write_text(options.out / "history.csv", history_csv(history(burnt.march)))
+        write_text(options.out / "history.csv", history_csv(columns))
         write_json(options.out / "result.json", {"annulus": __version__, **outcome})
-        say_written(options.out, ("result.json", "history.csv", "case.toml"))
+        say_written(options.out, ("history.png", "history.csv", "result.json", "case.toml"))
