@@ -8,6 +8,14 @@ from __future__ import annotations
 
 from typing import Any
 
+MOST_QUOTED = 60  # characters of a value repeated in a message
+
+
+def quoted(value: object) -> str:
+    """A value as a message repeats it: no longer than a line can bear."""
+    text = repr(value)
+    return text if len(text) <= MOST_QUOTED else f"{text[:MOST_QUOTED]}..."
+
 
 class AnnulusError(Exception):
     """Whatever annulus refuses or cannot finish."""

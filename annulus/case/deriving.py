@@ -14,7 +14,8 @@ from typing import Any
 
 from annulus.case.faults import Fault, Path, table_of
 from annulus.case.fire_table import read_fire_table
-from annulus.case.parts import PAIRS
+from annulus.case.parts import MOST_TURNS, PAIRS
+from annulus.case.quantities import HIGHEST_GROUND, LOWEST_GROUND
 from annulus.case.turn_gaps import spread, widest
 from annulus.case.winding import tube_centre, turn_length
 from annulus.errors import AnnulusError, InputError
@@ -141,7 +142,7 @@ class _Derivation:
         if coil is None:
             return
         gap, turns = coil.get("gap", "0 mm"), coil.get("turns")
-        if not isinstance(turns, int) or isinstance(turns, bool) or turns < 1:
+        if not isinstance(turns, int) or isinstance(turns, bool) or not 1 <= turns <= MOST_TURNS:
             turns = None  # reported with the part; the gap itself is still read
         if "gap_at" in coil:
             coil["gap"], faults = spread(gap, coil.pop("gap_at"), turns)
@@ -212,7 +213,7 @@ class _Derivation:
             return
         self._excuse("water", "pressure")
         altitude = self._quantity("room", "altitude", "0 m")
-        if altitude is not None and altitude < 11000:
+        if altitude is not None and LOWEST_GROUND <= altitude <= HIGHEST_GROUND:
             water["pressure"] = show(round(standard_pressure(altitude), 1), "pressure")
 
     def contacts(self) -> None:

@@ -19,7 +19,7 @@ from pydantic_core import ErrorDetails
 
 from annulus.case.parts import Case
 from annulus.case.quantities import Quantity, marks
-from annulus.errors import InputError
+from annulus.errors import MOST_QUOTED, InputError
 
 Path = tuple[str | int, ...]
 
@@ -30,7 +30,6 @@ ALTERNATIVES: dict[str, tuple[str, ...]] = {
     "burn": ("table_file",),
 }
 UNKNOWN = "is not a key of"  # how the rule of an unknown key begins
-MAX_SHOWN = 60  # characters of a value repeated in a message
 _NOTHING = object()
 
 
@@ -48,7 +47,7 @@ class Fault:
         if self.value is _NOTHING or isinstance(self.value, (dict, list)):
             return f"{where}: {self.rule}"
         text = json.dumps(self.value, ensure_ascii=False, default=str)
-        return f"{where} = {text if len(text) <= MAX_SHOWN else text[:MAX_SHOWN] + '...'}: {self.rule}"
+        return f"{where} = {text if len(text) <= MOST_QUOTED else text[:MOST_QUOTED] + '...'}: {self.rule}"
 
 
 def refuse(faults: Iterable[Fault], file: str) -> None:
@@ -101,6 +100,8 @@ def explain(error: ErrorDetails) -> Fault:
         return Fault(path, "must be a whole number, without quotes and without a unit", error["input"])
     if kind == "greater_than_equal":
         return Fault(path, f"must be {context['ge']} or more", error["input"])
+    if kind == "less_than_equal":
+        return Fault(path, f"must be {context['le']} or less", error["input"])
     return Fault(path, error["msg"], error["input"])
 
 

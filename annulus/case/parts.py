@@ -12,6 +12,9 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
 
 from annulus.case.quantities import (
+    HIGHEST_GROUND,
+    LONGEST,
+    LOWEST_GROUND,
     Conductivity,
     ContactResistance,
     Emissivity,
@@ -36,6 +39,7 @@ Pair = Literal[
 ]
 PAIRS: tuple[str, ...] = get_args(Pair)
 FILLER_PAIRS = tuple(pair for pair in PAIRS if "filler" in pair.split("-"))
+MOST_TURNS = 1000  # of a coil: more than anybody winds, and what a machine still solves
 _NO_ROOM = "the tube would be larger than the cavity and the shroud cut into it"
 _CONDUCTIVITY = Quantity("conductivity", above=0.0)
 FIRE_ROW = (
@@ -68,7 +72,7 @@ class Flue(Part):
     material: str
     inner_diameter: Length
     wall: Length
-    height: Annotated[float | None, Quantity("length", above=0.0)] = None
+    height: Annotated[float | None, Quantity("length", above=0.0, most=LONGEST)] = None
     coating: Name = None
     coating_thickness: Thickness = 0.0
     soot_thickness: Thickness = 0.0
@@ -90,7 +94,7 @@ class Coil(Part):
     tube: str | None = None
     tube_outer_diameter: Length
     tube_wall: Length
-    turns: Annotated[int, Field(strict=True, ge=1)]
+    turns: Annotated[int, Field(strict=True, ge=1, le=MOST_TURNS)]
     pitch: Length
     gap: tuple[Thickness, ...]
     contact_strip: Length = 0.0002
@@ -132,7 +136,7 @@ class Shroud(Part):
 
     material: str
     sheet: Length
-    clearance: Annotated[float, Quantity("length", least=0.0, cause=_NO_ROOM)]
+    clearance: Annotated[float, Quantity("length", least=0.0, most=LONGEST, cause=_NO_ROOM)]
     vented: Annotated[bool, Field(strict=True)] = True
 
 
@@ -188,7 +192,7 @@ class Water(Part):
 class Chimney(Part):
     """What carries the gas from the described flue to the open air."""
 
-    height: Annotated[float, Quantity("length", "m", above=0.0)]
+    height: Annotated[float, Quantity("length", "m", above=0.0, most=LONGEST)]
     inner_diameter: Annotated[float | None, Quantity("length", above=0.0, word="as the flue")] = None
     resistance: Annotated[float, Quantity("contact_resistance", least=0.0)] = 0.4
     outdoor_temperature: Annotated[float, Quantity("temperature", above=0.0)] = 278.15
@@ -200,7 +204,7 @@ class Room(Part):
 
     temperature: Temperature
     ends: Literal["open", "insulated"] = "open"
-    altitude: Annotated[float, Quantity("length", "m", least=-500.0, most=6000.0)] = 0.0
+    altitude: Annotated[float, Quantity("length", "m", least=LOWEST_GROUND, most=HIGHEST_GROUND)] = 0.0
     film_coefficient: FixedFilm = None
 
 
@@ -218,7 +222,7 @@ class Tank(Part):
     start_temperature: Annotated[float, Quantity("temperature", least=273.15, cause="it would be ice")]
     target_temperature: Annotated[float, Quantity("temperature", least=273.15, cause="it would be ice")]
     layers: Annotated[int, Field(strict=True, ge=1, le=60)] = 1
-    height: Annotated[float, Quantity("length", "m", above=0.0)] = 0.6
+    height: Annotated[float, Quantity("length", "m", above=0.0, most=LONGEST)] = 0.6
     loss: Annotated[float, Quantity("heat_loss", least=0.0)] = 2.5
     surroundings: Annotated[float | None, Quantity("temperature", above=0.0, word="room")] = None
     drum_mass: Annotated[float, Quantity("mass", least=0.0)] = 0.0
@@ -232,7 +236,7 @@ class Loop(Part):
     pipe_length: LongLength = 6.0
     pipe_bore: Length = 0.019
     fittings: Annotated[float, Quantity("number", least=0.0)] = 8.0
-    tank_above_coil: Annotated[float, Quantity("length", "m")] = 0.0
+    tank_above_coil: Annotated[float, Quantity("length", "m", least=-LONGEST, most=LONGEST)] = 0.0
 
 
 class Burn(Part):

@@ -17,6 +17,33 @@ from pydantic_core import CoreSchema, core_schema
 from annulus.errors import InputError
 from annulus.units import EXAMPLES, Kind, parse, show
 
+LOWEST_GROUND, HIGHEST_GROUND = -500.0, 6000.0  # [m], above sea level, where there is a heater
+LONGEST = 100.0  # [m], of any part
+# Least value that is not zero, and largest, of each kind: far beyond any heater on both sides, and within what the
+# arithmetic bears. [SI]
+SPANS: dict[Kind, tuple[float, float]] = {
+    "length": (1e-9, 1e4),
+    "area": (1e-18, 1e8),
+    "temperature": (1.0, 3000.0),
+    "temperature_difference": (1e-9, 3000.0),
+    "mass": (1e-9, 1e9),
+    "mass_flow": (1e-9, 1e4),
+    "volume": (1e-12, 1e9),
+    "volume_flow": (1e-12, 1e4),
+    "water_flow": (1e-9, 1e4),
+    "time": (1e-6, 1e10),
+    "power": (1e-9, 1e12),
+    "pressure": (1.0, 1e8),
+    "conductivity": (1e-6, 1e6),
+    "film_coefficient": (1e-9, 1e9),
+    "contact_resistance": (1e-12, 1e6),
+    "density": (1e-3, 1e5),
+    "heat_capacity": (1e-2, 1e6),
+    "heat_loss": (1e-9, 1e6),
+    "fraction": (1e-12, 1e3),
+    "number": (1e-12, 1e6),
+}
+
 
 @dataclass(frozen=True)
 class Quantity:
@@ -56,6 +83,10 @@ class Quantity:
             rules = [f"must not be less than {self.write(self.least)}"]
         if self.most is not None and not number <= self.most:
             rules = [f"must not be more than {self.write(self.most)}"]
+        least, most = SPANS[self.kind]
+        if not rules and number != 0 and not least <= abs(number) <= most:
+            side = f"more than {self.write(most)}" if abs(number) > most else f"less than {self.write(least)}"
+            rules = [f"is {side}, which no heater has; was another unit meant?"]
         if rules:
             raise InputError("; ".join(rules + [self.cause] * bool(self.cause)))
         return number
@@ -98,9 +129,9 @@ def marks(field: FieldInfo) -> Iterator[Quantity | Word]:
             pending.append(argument)
 
 
-Length = Annotated[float, Quantity("length", above=0.0)]
-Thickness = Annotated[float, Quantity("length", least=0.0)]
-LongLength = Annotated[float, Quantity("length", "m", least=0.0)]
+Length = Annotated[float, Quantity("length", above=0.0, most=LONGEST)]
+Thickness = Annotated[float, Quantity("length", least=0.0, most=LONGEST)]
+LongLength = Annotated[float, Quantity("length", "m", least=0.0, most=LONGEST)]
 Temperature = Annotated[float, Quantity("temperature", above=0.0)]
 Conductivity = Annotated[float, Quantity("conductivity", above=0.0)]
 Emissivity = Annotated[float, Quantity("number", above=0.0, most=1.0, cause="was a per cent figure meant?")]

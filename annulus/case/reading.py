@@ -138,7 +138,9 @@ def build(raw: Mapping[str, Any], name: str = "case") -> Case:
 def _parse(text: str, name: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError as error:
+        raise InputError(f"{name}: is not valid TOML: brackets nested too deep; is it a case file at all?") from error
+    except ValueError as error:  # also a whole number of more digits than Python reads
         raise InputError(
             f'{name}: is not valid TOML: {error}; a value with a unit needs quotes, as in wall = "2 mm", '
             "and a key may stand once in its table"

@@ -13,10 +13,10 @@ from itertools import groupby
 from typing import Any
 
 from annulus.case.faults import Fault, Path
-from annulus.case.quantities import Quantity
+from annulus.case.quantities import LONGEST, Quantity
 from annulus.errors import InputError
 
-GAP = Quantity("length", least=0.0)
+GAP = Quantity("length", least=0.0, most=LONGEST)
 PATH: Path = ("coil", "gap_at")
 _TURNS = re.compile(r"([1-9]\d*)(?:-([1-9]\d*))?")
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from annulus.errors import MaterialError
+from annulus.errors import MaterialError, quoted
 
 if TYPE_CHECKING:
     from annulus.materials.law import Material
@@ -122,7 +122,7 @@ def refuse_if_banned(text: str) -> None:
     if _SETTING.search(words) and (_NOT_SET.search(words) or not _SET.search(words)):
         reasons.append(SETTING_REASON)
     if reasons:
-        raise MaterialError(f"material {text!r} is refused: " + "; ".join(reasons))
+        raise MaterialError(f"material {quoted(text)} is refused: " + "; ".join(reasons))
 
 
 def cautions_for(text: str) -> tuple[str, ...]:

@@ -15,7 +15,7 @@ from typing import Literal, overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from annulus.errors import MaterialError
+from annulus.errors import MaterialError, quoted
 from annulus.units import parse
 
 ZERO_CELSIUS = parse("0 degC", "temperature")  # [K]
@@ -260,7 +260,7 @@ class Material:
             if band is not None and not 0.0 < band[0] <= band[1] < math.inf:
                 faults.append(f"{key} {band!r} must be positive and rise")
         if faults:
-            raise MaterialError(f"material {self.name!r}: " + "; ".join(faults))
+            raise MaterialError(f"material {quoted(self.name)}: " + "; ".join(faults))
 
     @property
     def label(self) -> str:

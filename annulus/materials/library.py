@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-from annulus.errors import MaterialError
+from annulus.errors import MaterialError, quoted
 from annulus.materials.banned import cautions_for, plain, refuse_if_banned
 from annulus.materials.law import FAMILIES, ZERO_CELSIUS, Law, Material
 from annulus.materials.rows import PSI, material_from_row, read_data
@@ -158,7 +158,7 @@ def custom(
     except MaterialError as error:
         faults.append(str(error))
     if faults:
-        raise MaterialError(f"material {name!r} defined in place: " + "; ".join(faults))
+        raise MaterialError(f"material {quoted(name)} defined in place: " + "; ".join(faults))
     return material
 
 
@@ -220,7 +220,7 @@ def _row(name: str) -> Mapping[str, Any]:
     found = dict.fromkeys((*(rows[known]["name"] for known in close), *sharing))
     nearest = list(found)[:NEAREST] or names()
     raise MaterialError(
-        f"material {name!r} is not in the library; nearest: "
+        f"material {quoted(name)} is not in the library; nearest: "
         + ", ".join(f"'{known}'" for known in nearest)
         + "; or define it in place under [materials]"
     )

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 
-from annulus.errors import MaterialError
+from annulus.errors import MaterialError, quoted
 from annulus.materials.bed import bed_conductivity
 from annulus.materials.law import ZERO_CELSIUS, Law, Material
 from annulus.units import parse
@@ -126,14 +126,14 @@ def _choose_packing(row: Mapping[str, Any], packing: str | None) -> tuple[str | 
     if not choices:
         if packing is not None:
             raise MaterialError(
-                f"material {name!r}: packing {packing!r} does not apply, it is listed in one state only; "
+                f"material {quoted(name)}: packing {quoted(packing)} does not apply, it is listed in one state only; "
                 f"leave packing out"
             )
         return None, {**row.get("bed", {}), **row}
     chosen = next(iter(choices)) if packing is None else packing
     if chosen not in choices:
         raise MaterialError(
-            f"material {name!r}: packing {packing!r} is not listed; choose one of "
+            f"material {quoted(name)}: packing {quoted(packing)} is not listed; choose one of "
             + ", ".join(f"'{choice}'" for choice in choices)
         )
     _check_keys(choices[chosen], _PACKING_KEYS, f"library row {name!r}, packing {chosen!r}")

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from annulus.errors import MaterialError
+from annulus.errors import MaterialError, quoted
 from annulus.materials.rows import read_data
 from annulus.units import parse
 
@@ -93,11 +93,11 @@ def tube_size(text: str) -> tuple[float, float]:
     fitting = [tube.name for tube in tubes() if _fits(tube, _bare(_squeeze(text)))]
     if fitting:
         raise MaterialError(
-            f"tube {text!r}: which standard? A size alone names different tubes (water tube goes by its "
+            f"tube {quoted(text)}: which standard? A size alone names different tubes (water tube goes by its "
             f"nominal bore, refrigeration tube by its outside). Write one of: {_quoted(fitting)}"
         )
     raise MaterialError(
-        f"tube {text!r} is not listed; start with one of {_quoted(STANDARDS)}, as in 'EN 1057 15 x 1', "
+        f"tube {quoted(text)} is not listed; start with one of {_quoted(STANDARDS)}, as in 'EN 1057 15 x 1', "
         f"or give tube_outer_diameter and tube_wall instead"
     )
 
@@ -117,12 +117,14 @@ def _pick(text: str, standard: str, size: str) -> tuple[float, float]:
     if len(fitting) == 1:
         return fitting[0].outer_diameter, fitting[0].wall
     if fitting:
-        raise MaterialError(f"tube {text!r} comes with several walls; write one of: {_quoted(t.name for t in fitting)}")
+        raise MaterialError(
+            f"tube {quoted(text)} comes with several walls; write one of: {_quoted(t.name for t in fitting)}"
+        )
     by_squeezed = {_squeeze(tube.name): tube.name for tube in of_standard}
     near = difflib.get_close_matches(_squeeze(text), by_squeezed, n=3, cutoff=0.6)
     nearest = [by_squeezed[name] for name in near] or [tube.name for tube in of_standard]
     raise MaterialError(
-        f"tube {text!r}: {standard} lists no such size here; nearest: {_quoted(nearest)}; "
+        f"tube {quoted(text)}: {standard} lists no such size here; nearest: {_quoted(nearest)}; "
         f"any other size: give tube_outer_diameter and tube_wall"
     )
 

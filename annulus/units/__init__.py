@@ -14,7 +14,7 @@ import re
 from decimal import Decimal
 from fractions import Fraction
 
-from annulus.errors import InputError
+from annulus.errors import InputError, quoted
 from annulus.units.tables import (
     EXAMPLES,
     KINDS,
@@ -73,17 +73,16 @@ def parse(text: str | float, kind: Kind) -> float:
     (2008), appendix B, gives the same factors rounded to seven digits.
     """
     if isinstance(text, bool) or not isinstance(text, (str, int, float)):
-        raise InputError(f'{text!r} is not a quantity; write text such as "{EXAMPLES[kind]}"')
+        raise InputError(f'{quoted(text)} is not a quantity; write text such as "{EXAMPLES[kind]}"')
     sign, magnitude, unit_text = _split(text, kind)
     unit = _recognise(unit_text, text, kind)
 
     value = _scale(sign * magnitude, unit, kind)
     if kind == "temperature" and value < 0:
-        raise InputError(f"{text!r} lies below absolute zero (0 K = -273.15 degC = -459.67 degF)")
-    try:
-        return float(value)
-    except OverflowError:
-        raise InputError(f"{text!r} is too large for a {_say(kind)}") from None
+        raise InputError(f"{quoted(text)} lies below absolute zero (0 K = -273.15 degC = -459.67 degF)")
+    if abs(value) > LARGEST:
+        raise InputError(f"{quoted(text)} is too large for a {_say(kind)}")
+    return float(value)
 
 
 def show(value: float, kind: Kind, unit: str | None = None) -> str:
@@ -129,25 +128,25 @@ def _split(text: str | float, kind: Kind) -> tuple[int, Fraction, str]:
     """Sign, exact magnitude and unit text of a quantity."""
     if not isinstance(text, str):
         if isinstance(text, float) and not math.isfinite(text):
-            raise InputError(f"{text!r} is not a finite number; a {_say(kind)} is due")
+            raise InputError(f"{quoted(text)} is not a finite number; a {_say(kind)} is due")
         return (-1 if text < 0 else 1), abs(Fraction(repr(text))), ""
 
     match = _NUMBER.match(text.replace("−", "-"))
     if match is None:
-        raise InputError(f'{text!r} does not start with a number; write it like "{EXAMPLES[kind]}"')
+        raise InputError(f'{quoted(text)} does not start with a number; write it like "{EXAMPLES[kind]}"')
     sign, whole, top, bottom, decimal, unit = match.groups()
     if unit.startswith(","):
-        raise InputError(f'{text!r} has a comma in its number; write a decimal point, as in "15.5"')
+        raise InputError(f'{quoted(text)} has a comma in its number; write a decimal point, as in "15.5"')
     if unit.startswith("/") and unit[1:2].isdigit():
-        raise InputError(f'{text!r} has an unreadable fraction; write it like "1 1/2 in"')
+        raise InputError(f'{quoted(text)} has an unreadable fraction; write it like "1 1/2 in"')
     if decimal is not None:
         exponent = re.search(r"[eE]([+-]?\d+)$", decimal)
         if exponent and abs(int(exponent[1])) > MAX_EXPONENT:
-            raise InputError(f"{text!r} has an exponent beyond {MAX_EXPONENT}")
+            raise InputError(f"{quoted(text)} has an exponent beyond {MAX_EXPONENT}")
         magnitude = Fraction(decimal)
     else:
         if int(bottom) == 0:
-            raise InputError(f"{text!r} divides by zero")
+            raise InputError(f"{quoted(text)} divides by zero")
         magnitude = int(whole or 0) + Fraction(int(top), int(bottom))
     return (-1 if sign == "-" else 1), magnitude, unit
 
@@ -192,19 +191,19 @@ def _recognise(unit_text: str, text: str | float, kind: Kind) -> str:
     fits = f"a {_say(kind)} takes {_list(kind)}"
     example = f'for instance "{EXAMPLES[kind]}"'
     if not unit_text:
-        raise InputError(f"{text!r} has no unit; {fits}, {example}")
+        raise InputError(f"{quoted(text)} has no unit; {fits}, {example}")
     if kind == "temperature_difference" and _lookup(unit_text, "temperature"):
         raise InputError(
-            f"{text!r} is a temperature, but a temperature difference is due; {fits}, "
+            f"{quoted(text)} is a temperature, but a temperature difference is due; {fits}, "
             'for instance "20 K" or "36 Fdeg" (no offset of 32)'
         )
     other = next((k for k in KINDS if k != kind and _lookup(unit_text, k)), None)
     if other is not None:
-        raise InputError(f"{text!r} is a {_say(other)}, but a {_say(kind)} is due; {fits}, {example}")
+        raise InputError(f"{quoted(text)} is a {_say(other)}, but a {_say(kind)} is due; {fits}, {example}")
     by_casefold = {unit.casefold(): unit for unit in UNITS[kind] if unit}
     near = difflib.get_close_matches(unit_text.casefold(), by_casefold, n=1, cutoff=0.5)
     hint = f"; did you mean {by_casefold[near[0]]!r}?" if near else ""
-    raise InputError(f"{text!r} has an unknown unit {unit_text!r}; {fits}{hint}")
+    raise InputError(f"{quoted(text)} has an unknown unit {quoted(unit_text)}; {fits}{hint}")
 
 
 def _say(kind: Kind) -> str:
