@@ -5,6 +5,7 @@ and its history.
 """
 
 from annulus.burn.outcome import history, summarise_burn
-from annulus.burn.run import BurnRun, burn_with_errors, run_burn
+from annulus.burn.precision import burn_with_errors
+from annulus.burn.run import BurnRun, run_burn
 
 __all__ = ["BurnRun", "burn_with_errors", "history", "run_burn", "summarise_burn"]

@@ -7,6 +7,7 @@ Goes in: a steady heater that was solved with all its pieces. Comes out: a
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,6 +16,7 @@ from scipy.linalg import lu_factor, lu_solve
 
 from annulus.burn.body import Inverse
 from annulus.burn.section_body import FACE_ROUNDS, SectionBody
+from annulus.case import Case
 from annulus.conduction.ports import MatrixStore
 from annulus.heater.cavity import is_open
 from annulus.heater.gas_path import room_coefficient
@@ -82,6 +84,13 @@ class PortBody:
         self.ports.answer_in_time(heater, capacity, RATES)
         self._picked = self._extreme(heater)
         self._read_basis()
+
+    def with_case(self, case: Case) -> PortBody:
+        """The same section with the room of another case; basis and store are shared."""
+        other = copy(self)
+        other.full = self.full.with_case(case)
+        other.model, other.room = other.full.model, other.full.room
+        return other
 
     def enrich(self, fields: Floats) -> None:
         """Add fields above the room, as columns, to the basis; all coordinates change."""

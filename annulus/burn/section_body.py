@@ -6,7 +6,8 @@ Goes in: a `Model`. Comes out: a `Body` for the march.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.sparse import block_array, csr_matrix, diags_array
 
 from annulus.burn.body import Inverse, Linear
+from annulus.case import Case
 from annulus.conduction.exchange import PatchEquations, patch_equations
 from annulus.conduction.network import Network, connect
 from annulus.conduction.solvers import factor
@@ -58,6 +60,12 @@ class SectionBody:
         self.at = _widened(pieces.at_surface.tocsr()[self.wet], wide)
         self.open = np.concatenate([model.outside, model.ends])
         self.behind_open = pieces.truly_at_surface.tocsr()[self.open]
+
+    def with_case(self, case: Case) -> SectionBody:
+        """The same section with the room of another case."""
+        other = copy(self)
+        other.model, other.room = replace(self.model, case=case), case.room.temperature
+        return other
 
     def _regions_of(self, *roles: str) -> list[int]:
         return [n for n, region in enumerate(self.model.section.regions) if region.role in roles]

@@ -26,6 +26,11 @@ def add(commands) -> None:
         action="store_true",
         help="burn also with a filler that stores no heat: did it steal any?",
     )
+    command.add_argument(
+        "--full",
+        action="store_true",
+        help="march every cell of the section in place of its ports: slower, to check against",
+    )
     command.set_defaults(run=run)
 
 
@@ -40,7 +45,7 @@ def run(options: argparse.Namespace) -> None:
 
     case = load(options.case)
     with Progress() as progress:
-        burnt, outcome = burn_with_errors(case, options.fineness, progress, options.without_filler_heat)
+        burnt, outcome = burn_with_errors(case, options.fineness, progress, options.without_filler_heat, options.full)
     print(burn_table(outcome, []))
     if options.out:
         columns = history(burnt.march)

@@ -18,7 +18,7 @@ from annulus.conduction.steady import Field
 from annulus.errors import ConvergenceError
 from annulus.films import water
 from annulus.heater.gas_path import GasSupply, gas_coefficient, gas_supply, pass_bare_flue, room_coefficient
-from annulus.heater.ports import Ports
+from annulus.heater.ports import Ports, refuse_other_section
 from annulus.heater.steady import SteadyHeater, refuse_boiling
 from annulus.heater.streams import outlet_weight
 from annulus.heater.water_path import WATER, capacity_flow, water_coefficient
@@ -78,9 +78,12 @@ def solve_on_ports(ports: Ports, case: Case, near: PortState | None = None) -> P
 
     Raises
     ------
+    InputError
+        If the case has another section.
     ConvergenceError
         If temperatures do not settle or energy does not close.
     """
+    refuse_other_section(ports.model.case, case)
     plan, films, model = ports.plan, ports.films, ports.model
     room = case.room.temperature
     supply = gas_supply(case)

@@ -16,10 +16,12 @@ from numpy.polynomial.legendre import legvander
 from numpy.typing import NDArray
 from scipy.sparse import diags_array
 
+from annulus.case import Case
 from annulus.conduction.exchange import PatchEquations, patch_equations
 from annulus.conduction.network import Network, connect
 from annulus.conduction.ports import MatrixStore, PortFilms, extend, port_films
 from annulus.conduction.solvers import factor
+from annulus.errors import InputError
 from annulus.heater.gas_path import room_coefficient
 from annulus.heater.model import Model
 from annulus.heater.steady import SteadyHeater
@@ -33,6 +35,22 @@ PROFILES = 8  # shapes of ambient along each side that the first basis answers
 PROFILES_IN_TIME = 3  # the same for each rate of change
 SWEEPS = 3  # of correction towards the second-order matrix when the first basis is made
 MISS, SPREAD = 0.2, 15.0  # [K] reach of the store of matrices: a few parts in 1e5 of the heat in cases/
+
+
+SECTION = ("coil", "filler", "shroud", "insulation", "jacket", "contacts", "materials")
+OUTSIDE_THE_SECTION = {"bare_below", "bare_above"}  # of the flue's keys
+
+
+def refuse_other_section(one: Case, other: Case) -> None:
+    """InputError if two cases differ in their section, for which ports are made."""
+    parts: list[tuple[str, object, object]] = [(key, getattr(one, key), getattr(other, key)) for key in SECTION]
+    flues = (case.flue.model_dump(exclude=OUTSIDE_THE_SECTION) for case in (one, other))
+    parts += [("flue", next(flues), next(flues)), ("room.ends", one.room.ends, other.room.ends)]
+    differing = [key for key, a, b in parts if a != b]
+    if differing:
+        raise InputError(
+            f"{', '.join(differing)}: differ from the section that the ports were made for; make ports of the new one"
+        )
 
 
 @dataclass(frozen=True)
