@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 
 SETTLED = 1e-8  # change between rounds, of the span of temperatures
 MAX_ROUNDS = 60
+MIXED = 2  # earlier rounds that take part in the next guess
 LEAST_SPAN = 1e-3  # [K]
 LEAST_HEAT = 1.0  # [W], a heat from the gas below this is judged as if it were this
 CLOSED = 1e-8  # energy balance, of the heat from the gas
@@ -84,67 +85,127 @@ def solve_on_ports(ports: Ports, case: Case, near: PortState | None = None) -> P
         If temperatures do not settle or energy does not close.
     """
     refuse_other_section(ports.model.case, case)
-    plan, films, model = ports.plan, ports.films, ports.model
-    room = case.room.temperature
-    supply = gas_supply(case)
-    gas_in = pass_bare_flue(case, supply, supply.temperature, case.flue.bare_below).gas_out
-    n_bands, n_turns, r = plan.gas.size, plan.water.size, ports.uniform.size
-    water_in = case.water.inlet_temperature if case.water is not None else room
-    if near is None:
-        y = 0.5 * (gas_in + water_in - 2 * room) * ports.uniform
-        face = np.full(plan.count, 0.5 * (gas_in + water_in))
-        gas, wet = np.full(n_bands + 1, gas_in), np.full(n_turns + 1, water_in)
-    else:
-        y, face, gas, wet = near.coordinates, near.face, near.gas, near.water
-    order = _order(case, n_turns)
+    laws = _Laws(ports, case)
+    tried, found = [], []
+    guess = laws.guess() if near is None else np.concatenate([near.coordinates, near.face, near.gas, near.water])
     changes: list[float] = []
     for _ in range(MAX_ROUNDS):
-        h = np.empty(plan.count)
-        gas_film = gas_coefficient(case, supply, 0.5 * (gas[1:] + gas[:-1]), face[plan.gas])
-        h[plan.gas] = 1.0 / (1.0 / gas_film + model.section.inner_resistance)
-        if n_turns:
-            h[plan.water] = water_coefficient(case, model.section.turns, face[plan.water], wet)
-        h[plan.room] = room_coefficient(case, face[plan.room], model.section.height, plan.shine)
-        conductance, drives, drains = films.conductance(h), films.drives(h), films.drains(h)
-        matrix = ports.conduction(y, room) + films.system(h)
-        streams = [(plan.gas, gas_in - room, capacity_flow(supply.flow, gas, supply.gas))]
-        if n_turns:
-            assert case.water is not None  # a case with a coil has water
-            streams.append((plan.water[order], water_in - room, capacity_flow(case.water.flow, wet, WATER)))
-        system, drive, mean, inlet = _join(matrix, conductance, drives, drains, streams)
-        y_new, rises = np.split(np.asarray(np.linalg.solve(system, drive), dtype=np.float64), [r])
-        ambient = mean @ rises + inlet
-        flow = conductance * ambient - drains @ y_new
-        face_new = room + films.face(y_new, flow)
-        gas_new = np.concatenate([[gas_in], gas_in + rises[:n_bands]])
-        wet_new = np.concatenate([[water_in], water_in + rises[n_bands:]])
-        moved = max(float(np.abs(face_new - face).max()), float(np.abs(gas_new - gas).max()))
-        span = max(float(np.ptp(ambient)), LEAST_SPAN)
-        changes.append(moved / span)
-        y, face, gas, wet = y_new, face_new, gas_new, wet_new
+        answer = laws.answer(guess)
+        tried.append(guess)
+        found.append(answer.temperatures)
+        moved = float(np.abs(found[-1] - guess)[ports.uniform.size :].max())
+        changes.append(moved / max(float(np.ptp(answer.ambient)), LEAST_SPAN))
         if changes[-1] < SETTLED:
             break
+        guess = _mixed(tried, found)
     else:
         raise ConvergenceError(
             f"steady heater on ports: temperatures still move by {changes[-1]:.1e} of their span after "
             f"{MAX_ROUNDS} rounds; is a flow close to zero?",
             residuals=changes,
         )
-    through_openings = float(ports.uniform @ ports.conduction(y, room) @ y)
+    y, face, gas, wet = laws.parts(answer.temperatures)
+    through_openings = float(ports.uniform @ answer.conduction @ y)
+    error = _close(case, laws.supply, ports, answer.flow, gas, wet, through_openings)
+    ambient = laws.room + answer.ambient
     return PortState(
-        case,
-        supply,
-        y,
-        gas,
-        wet,
-        h,
-        room + ambient,
-        flow,
-        face,
-        through_openings,
-        _close(case, supply, ports, flow, gas, wet, through_openings),
-        len(changes),
+        case, laws.supply, y, gas, wet, answer.film, ambient, answer.flow, face, through_openings, error, len(changes)
     )
+
+
+@dataclass(frozen=True)
+class _Answer:
+    """One linear solve with laws read at a guess."""
+
+    temperatures: Floats
+    film: Floats
+    ambient: Floats
+    flow: Floats
+    conduction: Floats
+
+
+class _Laws:
+    """The laws of a case on its ports; temperatures are coordinates, then faces, gas and water."""
+
+    def __init__(self, ports: Ports, case: Case):
+        self.ports, self.case = ports, case
+        self.room = case.room.temperature
+        self.supply = gas_supply(case)
+        self.gas_in = pass_bare_flue(case, self.supply, self.supply.temperature, case.flue.bare_below).gas_out
+        self.water_in = case.water.inlet_temperature if case.water is not None else self.room
+        self.n_bands, self.n_turns = ports.plan.gas.size, ports.plan.water.size
+        self.order = _order(case, self.n_turns)
+        self._ends = np.cumsum([ports.uniform.size, ports.plan.count, self.n_bands + 1])
+
+    def parts(self, temperatures: Floats) -> list[Floats]:
+        """Coordinates, faces, gas, water."""
+        return np.split(temperatures, self._ends)
+
+    def guess(self) -> Floats:
+        """Everything halfway between gas and water."""
+        middle = 0.5 * (self.gas_in + self.water_in)
+        return np.concatenate(
+            [
+                (middle - self.room) * self.ports.uniform,
+                np.full(self.ports.plan.count, middle),
+                np.full(self.n_bands + 1, self.gas_in),
+                np.full(self.n_turns + 1, self.water_in),
+            ]
+        )
+
+    def films(self, face: Floats, gas: Floats, wet: Floats) -> Floats:
+        """Film of every port. [W/(m2 K)]"""
+        case, plan, section = self.case, self.ports.plan, self.ports.model.section
+        h = np.empty(plan.count)
+        gas_film = gas_coefficient(case, self.supply, 0.5 * (gas[1:] + gas[:-1]), face[plan.gas])
+        h[plan.gas] = 1.0 / (1.0 / gas_film + section.inner_resistance)
+        if self.n_turns:
+            h[plan.water] = water_coefficient(case, section.turns, face[plan.water], wet)
+        h[plan.room] = room_coefficient(case, face[plan.room], section.height, plan.shine)
+        return h
+
+    def answer(self, temperatures: Floats) -> _Answer:
+        """Solve section and streams with the laws at these temperatures."""
+        case, ports, plan, films = self.case, self.ports, self.ports.plan, self.ports.films
+        y, face, gas, wet = self.parts(temperatures)
+        h = self.films(face, gas, wet)
+        conductance, drives, drains = films.conductance(h), films.drives(h), films.drains(h)
+        conduction = ports.conduction(y, self.room)
+        streams = [(plan.gas, self.gas_in - self.room, capacity_flow(self.supply.flow, gas, self.supply.gas))]
+        if self.n_turns:
+            assert case.water is not None  # a case with a coil has water
+            capacity = capacity_flow(case.water.flow, wet, WATER)
+            streams.append((plan.water[self.order], self.water_in - self.room, capacity))
+        system, drive, mean, inlet = _join(conduction + films.system(h), conductance, drives, drains, streams)
+        y_new, rises = np.split(np.asarray(np.linalg.solve(system, drive), dtype=np.float64), [y.size])
+        ambient = mean @ rises + inlet
+        flow = conductance * ambient - drains @ y_new
+        gas_rises, wet_rises = np.split(rises, [self.n_bands])
+        new = [
+            y_new,
+            self.room + films.face(y_new, flow),
+            np.array([self.gas_in]),
+            self.gas_in + gas_rises,
+            np.array([self.water_in]),
+            self.water_in + wet_rises,
+        ]
+        return _Answer(np.concatenate(new), h, ambient, flow, conduction)
+
+
+def _mixed(tried: list[Floats], found: list[Floats]) -> Floats:
+    """Next guess from the last guesses and their answers, so that their misses cancel best (Anderson).
+
+    References
+    ----------
+    H. F. Walker, P. Ni, SIAM J. Numer. Anal. 49 (2011) 1715. From memory.
+    """
+    last = slice(-MIXED - 1, None)
+    misses = np.stack([b - a for a, b in zip(tried[last], found[last], strict=True)])
+    if len(misses) == 1:
+        return found[-1]
+    steps = np.diff(misses, axis=0)
+    share = np.linalg.lstsq(steps.T, misses[-1], rcond=None)[0]
+    return found[-1] - share @ np.diff(np.stack(found[last]), axis=0)
 
 
 def _order(case: Case, n_turns: int) -> NDArray[np.int64]:
