@@ -55,6 +55,10 @@ LIMITS = [
     ("flue wall", "danger", ("wall_min_C", 55.0, 54.9), {}),
     ("flue wall", "warning", ("wall_min_C", 120.0, 119.9), {}),
     ("flue wall", "danger", ("wall_min_C", 70.0, 69.9), {"dew_point_C": 60.0}),
+    # of a burn: a quarter of an hour to warm up, common practice, no source
+    ("flue wall", "danger", ("wall_below_dew_s", 900.0, 901.0), {}),
+    ("flue wall", "danger", ("wall_near_dew_s", 900.0, 901.0), {}),
+    ("flue wall", "warning", ("wall_below_tar_s", 900.0, 901.0), {}),
     ("gas above the coil", "danger", ("gas_above_coil_C", 200.0, 199.9), {}),
     ("gas above the coil", "warning", ("gas_above_coil_C", 250.0, 249.9), {}),
     # public agencies' advice: 250 degF to the top while smoke is present
@@ -77,6 +81,9 @@ LIMITS = [
     ("tube", "danger", ("tube_max_C", 177.0, 177.1), {}),
     ("tube strength", "danger", ("tube_max_C", 204.0, 204.1), {}),
     ("no flow", "note", ("gas_below_coil_C", 183.0, 183.1), {}),
+    # computed by a burn; any boiling within a day: common practice, no source
+    ("no flow", "danger", ("upset_to_boiling_s", 86400.0, 86399.0), {}),
+    ("boiling", "danger", ("time_to_boiling_s", 86400.0, 86399.0), {}),
     ("hose", "warning", ("water_out_C", 90.0, 90.1), {}),
     # published burn table: 60 degC in under 5 s, 49 degC in over 5 min
     ("scald", "warning", ("water_out_C", 60.0, 60.1), {}),
@@ -129,7 +136,7 @@ def test_a_limit_is_told_where_it_is_passed_and_not_where_it_is_kept(group, leve
     assert level not in [caution.level for caution in of_group(judged(**{result: kept}, **others), group)]
     [caution] = of_group(judged(**{result: passed}, **others), group)
     assert caution.level == level
-    assert caution.value == passed
+    assert caution.value == pytest.approx(passed / (60 if result.endswith("_s") else 1))
     assert f"{caution.limit:.0f}" in caution.words and caution.unit in caution.words
 
 
@@ -180,6 +187,18 @@ def test_a_cold_wall_is_told_by_height():
     heights = {"wall_coldest_C": [40.0, 54.0, 70.0, 50.0], "band_top_m": [0.03, 0.06, 0.09, 0.12]}
     [caution] = of_group(judged(wall_min_C=40.0, **heights), "flue wall")
     assert "over 0.00 to 0.06 m and 0.09 to 0.12 m of 0.12 m" in caution.words
+
+
+def test_a_wall_wet_in_a_burn_is_told_in_minutes_and_by_height():
+    heights = {"wall_below_dew_by_band_s": [7000.0, 300.0, 1200.0], "band_top_m": [0.03, 0.06, 0.09]}
+    [caution] = of_group(judged(wall_min_C=40.0, wall_below_dew_s=7140.0, **heights), "flue wall")
+    assert "for 119 min, over 0.00 to 0.03 m and 0.06 to 0.09 m of 0.09 m: above 15 min" in caution.words
+
+
+def test_a_stopped_coil_is_told_by_turn():
+    found = judged(upset_to_boiling_s=600.0, turn_boils_after_s=[None, 600.0, 700.0])
+    [caution] = of_group(found, "no flow")
+    assert caution.level == "danger" and "boils in 10 min, in turn 2 to 3 from the bottom" in caution.words
 
 
 def test_a_hot_bore_is_told_by_turn():

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from annulus.burn.cold_wall import cold_wall
 from annulus.burn.equations import WAYS
 from annulus.burn.march import March, Now
 from annulus.burn.verdicts import COIL_BOILS, TANK_BOILS, TARGET, make_events, turn_saturation
@@ -87,6 +88,7 @@ def summarise_burn(march: March) -> dict[str, Any]:
         "ledger_error": abs(gap) / heat["wood"],
         "worst_step_imbalance": max(abs(step.imbalance) for step in march.steps),
         **_extremes(march),
+        **cold_wall(march),
         "steps": len(march.steps),
         "steps_refused": march.refused,
         "factorisations": march.factorisations,

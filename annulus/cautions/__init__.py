@@ -5,9 +5,9 @@ levels, each with number, limit, source, what to do and whose word counts. The
 tool warns; codes and licensed people decide.
 """
 
-from annulus.cautions.judge import ALWAYS, COLD_WALL, DEFER, judge
+from annulus.cautions.judge import ALWAYS, DEFER, judge, judge_with_remedies
 from annulus.cautions.judging import Caution
 from annulus.cautions.limits import LEVELS, Level, limits
 from annulus.cautions.remedies import try_remedies
 
-__all__ = ["ALWAYS", "COLD_WALL", "DEFER", "LEVELS", "Caution", "Level", "judge", "limits", "try_remedies"]
+__all__ = ["ALWAYS", "DEFER", "LEVELS", "Caution", "Level", "judge", "judge_with_remedies", "limits", "try_remedies"]

@@ -35,13 +35,14 @@ def facts(case: Case, section: Section, outcome: Mapping[str, Any]) -> dict[str,
         for key in HOTTEST[region.role]
         if outcome.get(key) is not None
     ]
-    waters = [*(outcome.get("water_after_turn_C") or []), outcome.get("water_out_C")] if water is not None else []
+    waters = [*(outcome.get("water_after_turn_C") or []), outcome.get("water_out_C"), outcome.get("coil_water_max_C")]
+    hot = [celsius for celsius in waters if celsius is not None] if water is not None else []
     return {
         "moisture_percent": moisture,
         "sealed_moisture_percent": moisture if sealed else None,
         "relief_kPa": water.relief / 1e3 if water is not None and water.relief is not None else None,
         "zinc_max_C": max(zinc, default=None),
-        "water_hottest_C": max((hot for hot in waters if hot is not None), default=None),
+        "water_hottest_C": max(hot, default=None),
         "gas_below_coil_with_water_C": outcome.get("gas_below_coil_C") if water is not None else None,
         "room_with_water_C": outcome.get("room_C") if water is not None else None,
     }

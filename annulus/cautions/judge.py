@@ -5,7 +5,7 @@ Goes in: a case, its section and its outcome. Comes out: cautions, worst first.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -13,7 +13,7 @@ from annulus.case import Case
 from annulus.cautions.facts import HOTTEST, facts
 from annulus.cautions.judging import Caution, hold, shown
 from annulus.cautions.limits import DECIDES, LEVELS, limits
-from annulus.cautions.remedies import remedy_words
+from annulus.cautions.remedies import remedy_words, try_remedies
 from annulus.heater.precision import error_key
 from annulus.section import Section
 from annulus.units.celsius import to_celsius
@@ -42,6 +42,17 @@ def judge(case: Case, section: Section, outcome: Mapping[str, Any]) -> tuple[Cau
     """
     found = [*_limits(case, section, outcome), *_service(section, outcome), *_unjudged(case), *_handling(section)]
     return tuple(sorted(found, key=lambda caution: LEVELS.index(caution.level)))
+
+
+def judge_with_remedies(
+    case: Case, section: Section, outcome: dict[str, Any], tell: Callable[[str], None] | None = None
+) -> tuple[Caution, ...]:
+    """As `judge`; where the flue wall runs cold, `outcome` first gains "remedies", computed by `try_remedies`."""
+    cautions = judge(case, section, outcome)
+    if not any(caution.group == COLD_WALL for caution in cautions):
+        return cautions
+    outcome["remedies"] = try_remedies(case, tell)
+    return judge(case, section, outcome)
 
 
 def _limits(case: Case, section: Section, outcome: Mapping[str, Any]) -> Iterator[Caution]:

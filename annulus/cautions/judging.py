@@ -64,9 +64,8 @@ def hold(limit: Limit, values: Mapping[str, Any]) -> Caution | None:
     bound = base + limit.limit
     if not _passes(limit, value, error, bound):
         return None
-    words = (
-        f"{limit.what} {shown(value, error, limit.unit)}{_where(limit, values, bound)}: {_against(limit, bound, base)}"
-    )
+    number = shown(value / limit.size, error / limit.size, limit.unit)
+    words = f"{limit.what} {number}{_where(limit, values, bound)}: {_against(limit, bound / limit.size, base)}"
     if not _passes(limit, value, 0.0, bound):
         words += " within its error"
     return Caution(
@@ -76,9 +75,9 @@ def hold(limit: Limit, values: Mapping[str, Any]) -> Caution | None:
         remedy=limit.do,
         source=f"{limit.source} [{limit.mark}]",
         decides=DECIDES[limit.decides],
-        value=value,
-        error=error,
-        limit=bound,
+        value=value / limit.size,
+        error=error / limit.size,
+        limit=bound / limit.size,
         unit=limit.unit,
     )
 
@@ -141,11 +140,15 @@ def _where(limit: Limit, values: Mapping[str, Any], bound: float) -> str:
         return ""
     assert limit.profile is not None
     errors = values.get(error_key(limit.profile)) or [0.0] * len(profile)
-    inside = [_passes(limit, value, error, bound) for value, error in zip(profile, errors, strict=True)]
+    inside = [
+        value is not None and _passes(limit, value, error, bound) for value, error in zip(profile, errors, strict=True)
+    ]
     if limit.profile.startswith("wall_"):
         tops = values["band_top_m"]
         stretches = [f"{low:.2f} to {high:.2f} m" for low, high in spans(tops, inside)]
         return f", over {' and '.join(stretches)} of {tops[-1]:.2f} m" if stretches else ""
+    if len(profile) == 1:
+        return ""
     turns = spans(range(1, len(profile) + 1), inside)
     named = [f"{low + 1:.0f}" if high == low + 1 else f"{low + 1:.0f} to {high:.0f}" for low, high in turns]
     return f", in turn {' and '.join(named)} from the bottom" if named else ""

@@ -20,13 +20,8 @@ DECIDES = {
     "builder": "The building and fire codes and a licensed installer decide",
     "maker": "Its maker's data sheet, the local code and a licensed installer decide",
 }
-UNITS = {
-    "C": "degC",
-    "Pa": "Pa",
-    "kPa": "kPa",
-    "percent": "%",
-    "s": "s",
-}  # last word of a result's name: unit as written
+# last word of a result's name: unit as written, and how many of the result's own make one
+UNITS = {"C": ("degC", 1.0), "Pa": ("Pa", 1.0), "kPa": ("kPa", 1.0), "percent": ("%", 1.0), "s": ("min", 60.0)}
 
 
 @dataclass(frozen=True)
@@ -59,8 +54,13 @@ class Limit:
 
     @property
     def unit(self) -> str:
-        """Unit of the result, as written."""
-        return UNITS[self.result.rsplit("_", 1)[-1]]
+        """Unit as written."""
+        return UNITS[self.result.rsplit("_", 1)[-1]][0]
+
+    @property
+    def size(self) -> float:
+        """One written unit in the unit of the result."""
+        return UNITS[self.result.rsplit("_", 1)[-1]][1]
 
 
 @lru_cache(maxsize=1)

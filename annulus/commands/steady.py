@@ -32,7 +32,7 @@ def add(commands) -> None:
 def run(options: argparse.Namespace) -> None:
     """Solve one case; print the ledger; write results and pictures."""
     from annulus.case import load
-    from annulus.cautions import COLD_WALL, judge, try_remedies
+    from annulus.cautions import judge_with_remedies
     from annulus.present.costs import cost_table
     from annulus.present.tables import steady_table
     from annulus.studies.gaps import cost_of_gaps, imperfections
@@ -44,10 +44,7 @@ def run(options: argparse.Namespace) -> None:
         heater, outcome = solve(case, options, progress)
         if options.cost_of_gaps:
             outcome["cost_of_gaps"] = cost_of_gaps(case, outcome, within(options), progress)
-        cautions = judge(case, heater.model.section, outcome)
-        if any(caution.group == COLD_WALL for caution in cautions):
-            outcome["remedies"] = try_remedies(case, progress)
-            cautions = judge(case, heater.model.section, outcome)
+        cautions = judge_with_remedies(case, heater.model.section, outcome, progress)
         stripes = stripes_of(heater, options, progress) if options.out else None
         if stripes is not None:
             progress("drawing")
