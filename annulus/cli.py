@@ -13,11 +13,23 @@ import sys
 from collections.abc import Sequence
 
 from annulus import __version__
-from annulus.commands import burn, compare, field, gaps, materials, section, starter, steady, sweep, verify
+from annulus.commands import burn, choose, compare, field, gaps, materials, section, starter, steady, sweep, verify
 from annulus.commands.options import prepare
 from annulus.errors import AnnulusError, BoilingError, ConvergenceError
 
-COMMANDS = (starter, section, steady, gaps, burn, compare, sweep, field, materials, verify)  # in the order of --help
+COMMANDS = (
+    starter,
+    section,
+    steady,
+    gaps,
+    burn,
+    compare,
+    sweep,
+    choose,
+    field,
+    materials,
+    verify,
+)  # in the order of --help
 
 
 def main(argv: Sequence[str] | None = None) -> int:

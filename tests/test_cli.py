@@ -25,7 +25,7 @@ def test_help_and_commands_need_none_of_the_heavy_libraries():
 
 @pytest.mark.parametrize(
     "words",
-    [[], ["starter"], ["section"], ["steady"], ["compare"], ["sweep"], ["materials"]],
+    [[], ["starter"], ["section"], ["steady"], ["compare"], ["sweep"], ["choose"], ["materials"]],
     ids=lambda w: w[0] if w else "main",
 )
 def test_help_is_there_for_every_command(words, capsys):
