@@ -13,7 +13,20 @@ import sys
 from collections.abc import Sequence
 
 from annulus import __version__
-from annulus.commands import burn, choose, compare, field, gaps, materials, section, starter, steady, sweep, verify
+from annulus.commands import (
+    burn,
+    choose,
+    compare,
+    field,
+    gaps,
+    materials,
+    report,
+    section,
+    starter,
+    steady,
+    sweep,
+    verify,
+)
 from annulus.commands.options import prepare
 from annulus.errors import AnnulusError, BoilingError, ConvergenceError
 
@@ -26,6 +39,7 @@ COMMANDS = (
     compare,
     sweep,
     choose,
+    report,
     field,
     materials,
     verify,

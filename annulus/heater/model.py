@@ -30,6 +30,8 @@ class Model:
 
     Attributes
     ----------
+    fineness : int
+        By which the cells of the coarsest grid are split.
     band_edges : ndarray, shape (n_bands + 1,)
         Bands of height in which the gas has one mean temperature; one per turn. [m]
     gas_surfaces, gas_band : ndarray of int
@@ -54,6 +56,7 @@ class Model:
     case: Case
     section: Section
     pieces: Pieces
+    fineness: int
     band_edges: Floats
     gas_surfaces: Ints
     gas_band: Ints
@@ -122,6 +125,7 @@ def prepare(case: Case, fineness: int) -> Model:
         case=case,
         section=section,
         pieces=pieces,
+        fineness=fineness,
         band_edges=edges,
         gas_surfaces=gas_surfaces,
         gas_band=np.clip(band, 0, edges.size - 2),

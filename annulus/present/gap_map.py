@@ -61,8 +61,8 @@ def draw_gap_map(found: GapMap, errors: Sequence[float]) -> Figure:
         sheet.foot(_sentences(found))
         turn = found.worst[0].place.turn if found.worst else _worst_turn(found)
         page = lay_page(heater, sheet, turn, COLUMN)
-        bounds = _bounds(found.void_cost * SQUARE_MM)
-        colours = _colours()
+        bounds = bounds_of(found.void_cost * SQUARE_MM)
+        colours = class_colours()
         for view in page.views:
             _paint(view, found, bounds, colours)
         number_turns(sheet, page.main, heater.model.section)
@@ -149,14 +149,14 @@ def _worst_turn(found: GapMap) -> int:
     return min(range(len(turns)), key=lambda n: abs(turns[n].z - z))
 
 
-def _bounds(cost: Floats) -> list[float]:
+def bounds_of(cost: Floats) -> list[float]:
     """Limits of the classes, 1 and 3 by turns in every decade, the last class open. [W/mm2]"""
     top = math.log10(max(float(np.nanmax(cost)), 1e-12))
     last = math.floor(2 * top)
     return [(1.0 if n % 2 == 0 else 3.0) * 10.0 ** (n // 2) for n in range(last - CLASSES + 1, last + 1)]
 
 
-def _colours() -> list[str]:
+def class_colours() -> list[str]:
     """Of the classes: it helps, it does not matter, then rising cost."""
     whole = temperature_colours()
     return [HELPS, NOTHING, *(to_hex(whole(1.0 - n / (CLASSES - 1))) for n in range(CLASSES))]

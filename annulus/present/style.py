@@ -7,6 +7,7 @@ says, a lightness or a hatch says too); a file whose bytes repeat.
 
 from __future__ import annotations
 
+import io
 import os
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -114,6 +115,13 @@ _METADATA: dict[str, dict[str, Any]] = {
 }
 
 
+def picture(figure: Figure, suffix: str = ".svg", dpi: int = DPI) -> bytes:
+    """A figure as the bytes of a file: ".png" or ".svg"."""
+    made = io.BytesIO()
+    _write(figure, made, suffix, dpi)
+    return made.getvalue()
+
+
 def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
     """Write a figure; an older file is replaced in one step.
 
@@ -141,9 +149,13 @@ def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
     target.parent.mkdir(parents=True, exist_ok=True)
     part = target.with_name(f".{target.name}.{os.getpid()}.part")
     try:
-        with applied():
-            figure.savefig(part, format=suffix[1:], dpi=DPI, metadata=_METADATA[suffix], **_PACKING[suffix])
+        _write(figure, part, suffix, DPI)
         os.replace(part, target)
     finally:
         part.unlink(missing_ok=True)
     return target
+
+
+def _write(figure: Figure, target: Path | io.BytesIO, suffix: str, dpi: int) -> None:
+    with applied():
+        figure.savefig(target, format=suffix[1:], dpi=dpi, metadata=_METADATA[suffix], **_PACKING[suffix])

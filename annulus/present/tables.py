@@ -176,6 +176,11 @@ def _wrapped(head: str, words: str) -> str:
 
 def section_table(case: Case, section: Section) -> str:
     """Turns, tube to buy, filler, sheet and insulation of a section."""
+    return f"{case.title}{_invented(case.invented)}\n\n{columns(bill_rows(case, section))}"
+
+
+def bill_rows(case: Case, section: Section) -> list[tuple[str, str]]:
+    """What to buy and what it weighs, as (label, amount with unit)."""
     bill = section.bill
     rows = [
         ("height of the coil section", f"{1e3 * section.height:.0f} mm"),
@@ -205,8 +210,7 @@ def section_table(case: Case, section: Section) -> str:
     )
     rows += [(label, f"{amount:.2f} {unit}") for label, amount, unit in amounts if amount > 0]
     computed = [pair for pair, resistance in case.contacts.items() if resistance is None]
-    rows += [(f"contact {pair}, computed", f"{wall_layer_resistance(case, pair):.2g} m2K/W") for pair in computed]
-    return f"{case.title}{_invented(case.invented)}\n\n{columns(rows)}"
+    return rows + [(f"contact {pair}, computed", f"{wall_layer_resistance(case, pair):.2g} m2K/W") for pair in computed]
 
 
 def materials_table(materials: Sequence[Material]) -> str:
