@@ -25,6 +25,7 @@ from annulus.commands import (
     starter,
     steady,
     sweep,
+    upset,
     verify,
 )
 from annulus.commands.options import prepare
@@ -36,6 +37,7 @@ COMMANDS = (
     steady,
     gaps,
     burn,
+    upset,
     compare,
     sweep,
     choose,

@@ -25,7 +25,7 @@ def test_help_and_commands_need_none_of_the_heavy_libraries():
 
 @pytest.mark.parametrize(
     "words",
-    [[], ["starter"], ["section"], ["steady"], ["compare"], ["sweep"], ["choose"], ["materials"]],
+    [[], ["starter"], ["section"], ["steady"], ["burn"], ["upset"], ["compare"], ["sweep"], ["choose"], ["materials"]],
     ids=lambda w: w[0] if w else "main",
 )
 def test_help_is_there_for_every_command(words, capsys):
@@ -49,7 +49,7 @@ def test_version_is_that_of_the_package(capsys):
 
 @pytest.mark.parametrize(
     "words",
-    [[], ["weld"], ["steady"], ["compare"], ["starter"], ["steady", "a.toml", "--colour", "red"]],
+    [[], ["weld"], ["steady"], ["burn"], ["upset"], ["compare"], ["starter"], ["steady", "a.toml", "--colour", "red"]],
     ids=" ".join,
 )
 def test_words_that_are_no_command_end_with_status_2(words, capsys):

@@ -7,5 +7,6 @@ and its history.
 from annulus.burn.outcome import history, summarise_burn
 from annulus.burn.precision import burn_with_errors
 from annulus.burn.run import BurnRun, run_burn
+from annulus.burn.upset import Heat, Upset
 
-__all__ = ["BurnRun", "burn_with_errors", "history", "run_burn", "summarise_burn"]
+__all__ = ["BurnRun", "Heat", "Upset", "burn_with_errors", "history", "run_burn", "summarise_burn"]

@@ -54,6 +54,14 @@ class Circulation(Protocol):
         """
         ...
 
+    def wets(self, time: float) -> bool:
+        """Whether the coil holds water."""
+        ...
+
+    def drives_itself(self, time: float) -> bool:
+        """Whether the flow follows from the temperatures."""
+        ...
+
 
 class Pump:
     """The flow of the case, whatever the temperatures."""
@@ -66,6 +74,14 @@ class Pump:
     def flow(self, time: float, coil: Floats, tank: Floats, before: float) -> float:
         """Flow of the pump. [kg/s]"""
         return self._flow
+
+    def wets(self, time: float) -> bool:
+        """Always."""
+        return True
+
+    def drives_itself(self, time: float) -> bool:
+        """Never."""
+        return False
 
 
 @dataclass(frozen=True)
@@ -170,6 +186,14 @@ class Buoyancy:
             if found > 0:
                 return way * found
         return 0.0
+
+    def wets(self, time: float) -> bool:
+        """Always."""
+        return True
+
+    def drives_itself(self, time: float) -> bool:
+        """Always."""
+        return True
 
     def drive(self, coil: Floats, tank: Floats, upwards: bool) -> float:
         """Pressure that drives water up through the coil, with the pipes filled as that flow fills them. [Pa]"""

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.burn.march import March
+from annulus.burn.readings import readings
 from annulus.units.celsius import from_celsius
 
 Floats = NDArray[np.float64]
@@ -35,8 +36,6 @@ def cold_wall(march: March) -> dict[str, Any]:
         band, bottom first, with the tops of the bands `band_top_m`. The dew point is that of the gas
         at each instant; between the ends of steps a temperature is a straight line.
     """
-    from annulus.burn.outcome import readings
-
     system, moments = march.system, [march.first, *(step.end for step in march.steps)]
     times = np.array([now.time for now in moments])
     n = system.body.n_bands

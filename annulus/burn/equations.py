@@ -20,7 +20,8 @@ from annulus.burn.streams import Flow, StreamEquations, make_streams
 from annulus.burn.tank import Vessel
 from annulus.case import Case
 from annulus.conduction.solvers import Operator
-from annulus.films import water, water_film
+from annulus.films import water
+from annulus.films import water_film as film_of_water
 from annulus.heater.gas_path import BareFlue, GasSupply, gas_coefficient, pass_bare_flue
 from annulus.heater.water_path import capacity_flow
 from annulus.section import Section
@@ -274,7 +275,9 @@ class Heating:
         gas = np.concatenate([[below.gas_out], below.gas_out + rises])
         gas_film = gas_coefficient(case, fire.supply, 0.5 * (gas[1:] + gas[:-1]), walls[:n])
         flow = self._flow(signed)
-        equations = self.body.equations(x, gas_film, self._water_film(flow, coil, tank, walls[n:]))
+        wets = self.circulation.wets(time)
+        water_film = self._water_film(flow, coil, tank, walls[n:]) if wets else np.zeros(coil.size)
+        equations = self.body.equations(x, gas_film, water_film)
         streams = make_streams(
             gas_above_room=below.gas_out - self.room,
             gas_capacity=capacity_flow(fire.supply.flow, gas, fire.supply.gas),
@@ -318,7 +321,7 @@ class Heating:
         before = np.concatenate([[drawn], coil[:-1]]) if flow.upwards else np.append(coil[1:], drawn)
         still = flow.rate < LEAST_FLOW
         bulk = self.room + (coil if still else 0.5 * (coil + before))
-        return water_film(
+        return film_of_water(
             max(flow.rate, LEAST_FLOW), 2 * self.turns[0].inner_radius, self.winding, bulk, bore
         ).coefficient
 

@@ -15,6 +15,7 @@ from annulus.burn.left_out import LeftOut, left_out
 from annulus.burn.march import TOLERANCE, March
 from annulus.burn.port_body import PortBody
 from annulus.burn.run import march_case, refuse_without_tank
+from annulus.burn.upset import Upset
 from annulus.case import Case
 from annulus.heater import solve_heater
 from annulus.heater.ports import refuse_other_section
@@ -56,6 +57,8 @@ class FastBurner:
         Told in a few words what is going on.
     without_heat : tuple of str
         Roles of the section that are to store no heat.
+    upset : Upset, optional
+        What goes wrong in the first burn.
 
     Attributes
     ----------
@@ -70,29 +73,36 @@ class FastBurner:
         fineness: int,
         tell: Callable[[str], None] | None = None,
         without_heat: tuple[str, ...] = (),
+        upset: Upset | None = None,
     ):
         refuse_without_tank(case)
         say = tell or (lambda words: None)
         heater = solve_heater(_middle_of(case), fineness, tell)
         say("making a basis for the burn")
         self.body = PortBody(heater, without_heat)
-        self.first = self.judge(case, tell)
+        self.first = self.judge(case, tell, upset)
         for _ in range(MOST_REFINED):
             if self.first.share <= ENOUGH:
                 break
             fields = self.first.left_out.fields
             chosen = np.unique(np.linspace(0, len(fields) - 1, FIELDS_ADDED).astype(int))
             self.body.enrich(fields[chosen].T)
-            self.first = self.judge(case, tell)
+            self.first = self.judge(case, tell, upset)
 
-    def burn(self, case: Case, tolerance: float = TOLERANCE, tell: Callable[[str], None] | None = None) -> March:
+    def burn(
+        self,
+        case: Case,
+        tolerance: float = TOLERANCE,
+        tell: Callable[[str], None] | None = None,
+        upset: Upset | None = None,
+    ) -> March:
         """March a case that shares the section."""
         refuse_other_section(self.body.model.case, case)
-        return march_case(case, self.body.model.section, self.body.with_case(case), tolerance, tell)
+        return march_case(case, self.body.model.section, self.body.with_case(case), tolerance, tell, upset)
 
-    def judge(self, case: Case, tell: Callable[[str], None] | None = None) -> Judged:
+    def judge(self, case: Case, tell: Callable[[str], None] | None = None, upset: Upset | None = None) -> Judged:
         """March a case and estimate what the basis leaves out."""
-        march = self.burn(case, tell=tell)
+        march = self.burn(case, tell=tell, upset=upset)
         missed = left_out(march)
         return Judged(march, missed, float(np.abs(missed.fields).max()) / _span(march))
 

@@ -242,7 +242,7 @@ class _Stepper:
             settled = moment.settle_gas(z)
             new = moment.inputs(settled)
             change = max(float(np.abs(settled - z).max()), float(np.abs(new - inputs)[:-1].max()))
-            z, inputs = settled, np.append(new[:-1], 0.5 * (new[-1] + inputs[-1]))
+            z, inputs = settled, self._eased(moment.time, new, inputs)
             if change < SETTLED * self.tolerance:
                 break
         return Now(time, z, inputs, np.where(stores, moment.gathers(z), 0.0), moment.rates(z), moment)
@@ -289,7 +289,7 @@ class _Stepper:
             z = self._solve(moment, rate, mass, extra - rate * (mass @ (guess - base)) + moment.gathers(guess), guess)
             new = moment.inputs(z)
             before, moved = moved, self._moved(z - guess, new - inputs, z)
-            new[-1] = 0.5 * (new[-1] + inputs[-1])  # more flow warms less and drives less: half way does not swing
+            new = self._eased(time, new, inputs)
             if before is not None and before > 0:
                 self._contraction = min(max(moved / before, 0.02), 0.9)
             guess, inputs = z, new
@@ -300,6 +300,13 @@ class _Stepper:
             "is a flow close to zero?",
             field=guess,
         )
+
+    def _eased(self, time: float, new: Floats, old: Floats) -> Floats:
+        """Inputs with a flow that drives itself half way: more of it warms less and drives less, and would swing."""
+        eased = new.copy()
+        if self.system.circulation.drives_itself(time):
+            eased[-1] = 0.5 * (new[-1] + old[-1])
+        return eased
 
     def _moved(self, change: Floats, inputs: Floats, z: Floats) -> float:
         """Change of temperatures between rounds [K]; that of the flow counts by the rise of the water."""

@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 
 from annulus.burn.cold_wall import cold_wall
 from annulus.burn.equations import WAYS
-from annulus.burn.march import March, Now
+from annulus.burn.march import March
+from annulus.burn.readings import readings
+from annulus.burn.upset import Upset
 from annulus.burn.verdicts import COIL_BOILS, TANK_BOILS, TARGET, make_events, turn_saturation
 from annulus.films import lower_heating_value
 from annulus.units.celsius import to_celsius
@@ -25,7 +27,9 @@ ENDINGS = {
     TANK_BOILS: "water boils in the tank",
     None: "time is up",
 }
-EXTREMES = ("wall_min", "wall_max", "tube_max", "filler_max", "insulation_max", "outside_max")
+HOTTEST = ("wall_max", "bore_max", "tube_max", "filler_max", "insulation_max", "outside_max", "coil_water_max")
+BOILS = 1e-3  # [K], short of boiling by less is boiling
+WARMING = 900.0  # [s]; the coldest wall is looked for after that: every cold flue is wet at first
 
 
 def summarise_burn(march: March) -> dict[str, Any]:
@@ -38,7 +42,8 @@ def summarise_burn(march: March) -> dict[str, Any]:
     Returns
     -------
     dict
-        Heats in [J] over the whole burn; `stored_J` by part. Extremes are over all steps.
+        Heats in [J] over the whole burn; `stored_J` by part. Temperatures are the highest of the
+        burn, but `wall_min_C` is the lowest after the first quarter of an hour and `gas_above_coil_C` the mean.
 
     Notes
     -----
@@ -87,7 +92,7 @@ def summarise_burn(march: March) -> dict[str, Any]:
         "stored_J": stored,
         "ledger_error": abs(gap) / heat["wood"],
         "worst_step_imbalance": max(abs(step.imbalance) for step in march.steps),
-        **_extremes(march),
+        **_temperatures(march),
         **cold_wall(march),
         "steps": len(march.steps),
         "steps_refused": march.refused,
@@ -121,45 +126,61 @@ def _crossing(times: Floats, values: Floats) -> float:
 
 
 def boiling_turn(march: March) -> int | None:
-    """Turn, counted from 1 at the bottom, that is nearest to boiling where the coil boils."""
+    """Turn, counted from 1 at the bottom, that boils where the coil boils."""
     if march.event != COIL_BOILS:
         return None
-    system = march.system
-    _, coil, _ = system.parts_of(system.split(march.steps[-1].end.z)[1])
-    return int(np.argmax(system.room + coil - turn_saturation(system))) + 1
+    return int(np.argmin(times_to_boiling(march))) + 1
 
 
-def readings(now: Now) -> dict[str, float]:
-    """Temperatures of one moment by name. [K]"""
-    moment = now.moment
-    system = moment.system
-    x, y = system.split(now.z)
-    _, coil, tank = system.parts_of(y)
-    ambient = moment.ambient(y)
-    n = system.body.n_bands
-    up = moment.streams.flow.upwards
-    from_gas = float(moment.taken(x, y)[:n].sum())
+def times_to_boiling(march: March) -> list[float]:
+    """When each turn, bottom first, would boil, from the start. [s]
+
+    Exact for the turn that ends the burn; for the others straight on from there at the
+    rate at which each warms, infinite for one that cools. No state is computed beyond boiling.
+    """
+    system, end = march.system, march.steps[-1].end
+    _, y = system.split(end.z)
+    _, coil, _ = system.parts_of(y)
+    warming = system.parts_of(system.split(end.gathers)[1])[1] / system.water_masses(y)[0]
+    short = np.maximum(turn_saturation(system) - system.room - coil, 0.0)
+    later = np.divide(short, warming, out=np.full(coil.size, np.inf), where=warming > 0)
+    return (end.time + np.where(short <= BOILS, 0.0, later)).tolist()
+
+
+def summarise_upset(march: March, upset: Upset) -> dict[str, Any]:
+    """What follows what went wrong: `upset` in words, its instants, and when each turn would boil [s]."""
+    begins, boils = upset.begins, march.event in (COIL_BOILS, TANK_BOILS)
+    later = times_to_boiling(march) if march.event == COIL_BOILS else []
     return {
-        "gas_below": moment.gas_in,
-        "gas_above": moment.gas_above(from_gas),
-        "water_out": system.room + float(coil[-1] if up else coil[0]),
-        "coil_water_max": system.room + float(coil.max()),
-        "tank_bottom": system.room + float(tank[0]),
-        "tank_mean": system.room + float(tank.mean()),
-        "tank_top": system.room + float(tank[-1]),
-        **moment.body.readings(x, ambient),
+        "upset": [{"time_s": time, "words": words} for time, words in upset.marks()],
+        "upset_at_s": begins,
+        "upset_to_boiling_s": march.steps[-1].end.time - begins if boils else None,
+        "turn_boils_after_s": [time - begins if np.isfinite(time) else None for time in later],
     }
 
 
-def _extremes(march: March) -> dict[str, float | None]:
-    """Hottest (of the wall also coldest) over all steps. [degC]"""
-    seen = [readings(step.end) for step in march.steps]
+def _temperatures(march: March) -> dict[str, float | None]:
+    """What limits judge: the hottest of each part, the coldest wall once warm, gas over the burn. [degC]"""
+    system = march.system
+    moments = [step.end for step in march.steps]
+    seen = [readings(now) for now in moments]
     found: dict[str, float | None] = {}
-    for name in (*EXTREMES, "coil_water_max"):
+    for name in HOTTEST:
         values = [one[name] for one in seen if name in one]
-        pick = min if name.endswith("min") else max
-        found[f"{name}_C"] = to_celsius(pick(values)) if values else None
-    return found
+        found[f"{name}_C"] = to_celsius(max(values)) if values else None
+    walls = [one["wall_min"] for now, one in zip(moments, seen, strict=True) if now.time >= WARMING]
+    above = [step.length * one["gas_above"] for step, one in zip(march.steps, seen, strict=True)]
+    boiling = turn_saturation(system)
+    return found | {
+        "wall_min_C": to_celsius(min(walls, default=seen[-1]["wall_min"])),
+        "gas_in_C": to_celsius(max(now.moment.fire.supply.temperature for now in moments)),
+        "gas_below_coil_C": to_celsius(max(one["gas_below"] for one in seen)),
+        "gas_above_coil_C": to_celsius(sum(above) / moments[-1].time),
+        "water_out_C": to_celsius(max(one["water_out"] for one in seen)),
+        "water_boils_at_C": to_celsius(float(boiling.min())),
+        "dew_point_C": to_celsius(moments[-1].moment.fire.supply.gas.dew_point),
+        "room_C": to_celsius(system.room),
+    }
 
 
 def history(march: March) -> dict[str, list[float]]:

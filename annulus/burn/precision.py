@@ -14,8 +14,9 @@ import numpy as np
 
 from annulus.burn.fast import FastBurner, Judged
 from annulus.burn.march import TOLERANCE, March
-from annulus.burn.outcome import summarise_burn
+from annulus.burn.outcome import summarise_burn, summarise_upset
 from annulus.burn.run import FINENESS, BurnRun, refuse_without_tank, run_burn
+from annulus.burn.upset import Upset
 from annulus.case import Case
 
 ROUGHER = 8.0  # tolerance of the march that shows the error of the steps, over the usual one: steps twice as long
@@ -28,7 +29,12 @@ Burnt = Callable[[int, float, tuple[str, ...]], March]  # of a fineness, a toler
 
 
 def burn_with_errors(
-    case: Case, fineness: int = FINENESS, tell: Tell = None, filler: bool = False, full: bool = False
+    case: Case,
+    fineness: int = FINENESS,
+    tell: Tell = None,
+    filler: bool = False,
+    full: bool = False,
+    upset: Upset | None = None,
 ) -> tuple[BurnRun, dict[str, Any]]:
     """March a burn, and again on a coarser grid and with longer steps, for the error of its results.
 
@@ -43,6 +49,8 @@ def burn_with_errors(
         March also a heater whose filler stores no heat.
     full : bool
         March all pieces in place of ports.
+    upset : Upset, optional
+        What goes wrong; the outcome then holds what `summarise_upset` finds.
 
     Returns
     -------
@@ -60,16 +68,18 @@ def burn_with_errors(
     refuse_without_tank(case)
     begun = time.perf_counter()
     if full:
-        run = run_burn(case, fineness, tell=tell)
-        coarse = run_burn(case, fineness // 2, tell=tell).march
-        rough = run_burn(case, fineness // 2, ROUGHER * TOLERANCE, tell=tell).march
+        run = run_burn(case, fineness, tell=tell, upset=upset)
+        coarse = run_burn(case, fineness // 2, tell=tell, upset=upset).march
+        rough = run_burn(case, fineness // 2, ROUGHER * TOLERANCE, tell=tell, upset=upset).march
         missed: dict[str, float] = {}
     else:
-        fine, half = FastBurner(case, fineness, tell), FastBurner(case, fineness // 2, tell)
+        fine, half = (FastBurner(case, n, tell, upset=upset) for n in (fineness, fineness // 2))
         run = BurnRun(fine.body.model, fine.first.march, time.perf_counter() - begun)
-        coarse, rough = half.first.march, half.burn(case, ROUGHER * TOLERANCE, tell)
+        coarse, rough = half.first.march, half.burn(case, ROUGHER * TOLERANCE, tell, upset)
         missed = _left_out(fine.first)
     result = with_errors(summarise_burn(run.march), summarise_burn(coarse), summarise_burn(rough), missed)
+    if upset is not None:
+        result |= summarise_upset(run.march, upset)
     if filler:
         if full:
             empty = run_burn(case, fineness // 2, tell=tell, without_heat=("filler",)).march

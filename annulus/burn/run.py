@@ -15,6 +15,7 @@ from annulus.burn.equations import Heating
 from annulus.burn.fire import make_schedule
 from annulus.burn.march import TOLERANCE, March, march_burn
 from annulus.burn.section_body import SectionBody
+from annulus.burn.upset import HeatedFire, StoppedFlow, Upset
 from annulus.burn.verdicts import make_events
 from annulus.case import Case
 from annulus.errors import InputError
@@ -54,6 +55,7 @@ def run_burn(
     tell: Callable[[str], None] | None = None,
     without_heat: tuple[str, ...] = (),
     make_body: MakeBody = SectionBody,
+    upset: Upset | None = None,
 ) -> BurnRun:
     """March the burn of a case.
 
@@ -71,6 +73,8 @@ def run_burn(
         Roles of the section that are to store no heat.
     make_body : callable
         Makes the body that is marched from a model and `without_heat`.
+    upset : Upset, optional
+        What goes wrong; the burn then does not end with the target.
 
     Returns
     -------
@@ -88,7 +92,7 @@ def run_burn(
     if tell is not None:
         tell("cutting the section into pieces")
     model = prepare(case, fineness)
-    march = march_case(case, model.section, make_body(model, without_heat), tolerance, tell)
+    march = march_case(case, model.section, make_body(model, without_heat), tolerance, tell, upset)
     return BurnRun(model, march, time.perf_counter() - begun)
 
 
@@ -98,12 +102,19 @@ def march_case(
     body: Body,
     tolerance: float = TOLERANCE,
     tell: Callable[[str], None] | None = None,
+    upset: Upset | None = None,
 ) -> March:
     """March the burn of a case with a body that stands ready; arguments as `run_burn`."""
     assert case.burn is not None  # comes with the tank
-    system = Heating(case, section, body, make_schedule(case), make_circulation(case, section.turns))
-    events = make_events(system, case.burn.until == "target")
-    return march_burn(system, case.burn.duration, events, tolerance, tell)
+    schedule, circulation = make_schedule(case), make_circulation(case, section.turns)
+    duration = case.burn.duration
+    if upset is not None:
+        schedule = HeatedFire(schedule, upset.heats, case.room.temperature)
+        circulation = StoppedFlow(circulation, upset)
+        duration = upset.begins + upset.watched
+    system = Heating(case, section, body, schedule, circulation)
+    events = make_events(system, case.burn.until == "target" and upset is None)
+    return march_burn(system, duration, events, tolerance, tell)
 
 
 def refuse_without_tank(case: Case) -> None:

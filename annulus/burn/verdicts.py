@@ -53,6 +53,8 @@ def make_events(system: Heating, to_target: bool) -> Events:
         return system.room + coil, system.room + tank
 
     def coil_boils(now: Now) -> float:
+        if not system.circulation.wets(now.moment.time):
+            return -1.0
         return float((waters(now)[0] - in_turns).max())
 
     def tank_boils(now: Now) -> float:

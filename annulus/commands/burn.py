@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
 
 from annulus import __version__
 from annulus.commands.options import add_case, add_out, say_written
 from annulus.commands.progress import Progress
+
+if TYPE_CHECKING:
+    from annulus.burn import BurnRun
 
 
 def add(commands) -> None:
@@ -14,6 +20,17 @@ def add(commands) -> None:
     command = commands.add_parser("burn", help="from the cold drum to its target: time, wood, where the heat went")
     add_case(command)
     add_out(command)
+    add_marching(command)
+    command.add_argument(
+        "--without-filler-heat",
+        action="store_true",
+        help="burn also with a filler that stores no heat: did it steal any?",
+    )
+    command.set_defaults(run=run)
+
+
+def add_marching(command: argparse.ArgumentParser) -> None:
+    """Add the options that set grid and body of a march."""
     command.add_argument(
         "--fineness",
         type=int,
@@ -22,35 +39,44 @@ def add(commands) -> None:
         help="cells of the grid, each way; the error comes from a grid half as fine (default: 2)",
     )
     command.add_argument(
-        "--without-filler-heat",
-        action="store_true",
-        help="burn also with a filler that stores no heat: did it steal any?",
-    )
-    command.add_argument(
         "--full",
         action="store_true",
         help="march every cell of the section in place of its ports: slower, to check against",
     )
-    command.set_defaults(run=run)
 
 
 def run(options: argparse.Namespace) -> None:
     """March one burn; print the ledger; write results, history and picture."""
-    from annulus.burn import burn_with_errors, history
-    from annulus.case import dump, load
+    from annulus.burn import burn_with_errors
+    from annulus.case import load
+
+    case = load(options.case)
+    with Progress() as progress:
+        burnt, outcome = burn_with_errors(case, options.fineness, progress, options.without_filler_heat, options.full)
+    report(options, burnt, outcome)
+
+
+def report(
+    options: argparse.Namespace, burnt: BurnRun, outcome: dict[str, Any], marks: Sequence[tuple[float, str]] = ()
+) -> None:
+    """Print a burn; write it where that is asked for."""
+    from annulus.burn import history
+    from annulus.case import dump
+    from annulus.cautions import judge
     from annulus.present.burning import burn_table, history_csv
     from annulus.present.files import write_json, write_text
     from annulus.present.history import draw_history
     from annulus.present.style import save
 
-    case = load(options.case)
-    with Progress() as progress:
-        burnt, outcome = burn_with_errors(case, options.fineness, progress, options.without_filler_heat, options.full)
-    print(burn_table(outcome, []))
-    if options.out:
-        columns = history(burnt.march)
-        save(draw_history(outcome, columns), options.out / "history.png")
-        write_text(options.out / "case.toml", dump(case))
-        write_text(options.out / "history.csv", history_csv(columns))
-        write_json(options.out / "result.json", {"annulus": __version__, **outcome})
-        say_written(options.out, ("history.png", "history.csv", "result.json", "case.toml"))
+    cautions = judge(burnt.case, burnt.model.section, outcome)
+    print(burn_table(outcome, cautions))
+    if not options.out:
+        return
+    columns = history(burnt.march)
+    last = outcome["duration_s"]
+    save(draw_history(outcome, columns, [mark for mark in marks if mark[0] < last]), options.out / "history.png")
+    write_text(options.out / "case.toml", dump(burnt.case))
+    write_text(options.out / "history.csv", history_csv(columns))
+    findings = [asdict(caution) for caution in cautions]
+    write_json(options.out / "result.json", {"annulus": __version__, **outcome, "cautions": findings})
+    say_written(options.out, ("history.png", "history.csv", "result.json", "case.toml"))

@@ -36,8 +36,9 @@ PARTS = {
     "jacket": "jacket",
 }
 TEMPERATURES = (
-    ("flue wall inside, coldest ever", "wall_min_C"),
-    ("flue wall inside, hottest ever", "wall_max_C"),
+    ("flue wall inside, coldest after a quarter of an hour", "wall_min_C"),
+    ("flue wall inside, hottest", "wall_max_C"),
+    ("gas above the coil, mean", "gas_above_coil_C"),
     ("tube, hottest", "tube_max_C"),
     ("filler, hottest", "filler_max_C"),
     ("outside, hottest", "outside_max_C"),
@@ -58,6 +59,8 @@ def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     """Everything a builder reads from one burn."""
     mark = "  [invented example]" if outcome["invented"] else ""
     rows = [("ended", outcome["ended"] + (f", turn {n} from below" if (n := outcome["boiling_turn"]) else ""))]
+    if outcome["time_to_boiling_s"] is not None:
+        rows += [("time to boiling", minutes(outcome["time_to_boiling_s"], outcome.get("time_to_boiling_error_s")))]
     rows += [
         ("time to the target", minutes(outcome["time_to_target_s"], outcome.get("time_to_target_error_s"))),
         ("length of the burn", minutes(outcome["duration_s"])),
@@ -76,8 +79,10 @@ def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     else:
         rows += [("tank", number(outcome["tank_C"], "degC", 1))]
     temperatures = [(label, number(outcome[key], "degC", 0)) for label, key in TEMPERATURES if outcome[key] is not None]
-    parts = [
-        f"{outcome['title']}{mark}\n{columns(rows)}",
+    parts = [f"{outcome['title']}{mark}\n{columns(rows)}"]
+    if "upset" in outcome:
+        parts.append(_upset(outcome))
+    parts += [
         "Where the heat of the wood went\n" + columns(_ledger(outcome)),
         "Temperatures during the burn\n" + columns(temperatures),
     ]
@@ -111,6 +116,23 @@ def _heat(joules: float) -> str:
 
 def _share(part: float, whole: float) -> str:
     return f"{plain(100 * part / whole, 1)} %"
+
+
+def _upset(outcome: Outcome) -> str:
+    """What went wrong, and how long it takes to boil."""
+    rows = [(f"at {event['time_s'] / 60:.1f} min", event["words"]) for event in outcome["upset"]]
+    text = "What goes wrong\n" + columns(rows)
+    after = outcome["turn_boils_after_s"]
+    if not after:
+        return text + "\n" + textwrap.fill("No water boils in the coil while it is watched.", LINE)
+    first = min(n for n, time in enumerate(after) if time == min(t for t in after if t is not None))
+    chosen = sorted({0, first, len(after) // 2, len(after) - 1}, reverse=True)
+    turns = [(f"turn {n + 1}", minutes(after[n]), "the first" if n == first else "") for n in chosen]
+    note = (
+        "Only the first is computed to its end: the run stops there. The others go on straight from then at the rate "
+        "at which each warms."
+    )
+    return f"{text}\n\nFrom then to boiling, top to bottom\n{columns(turns)}\n{textwrap.fill(note, LINE)}"
 
 
 def _filler(outcome: Outcome) -> str:

@@ -39,7 +39,7 @@ WALLS = (
     ("filler, hottest", "filler_max [degC]", "#8a6d3b", "-."),
     ("flue wall, hottest", "wall_max [degC]", "#000000", ":"),
     ("flue wall, coldest", "wall_min [degC]", "#6a7178", ":"),
-    ("water leaves the coil", "water_out [degC]", "#56b4e9", "--"),
+    ("coil water, hottest", "coil_water_max [degC]", "#56b4e9", "--"),
 )
 TANK = (("tank", "tank_mean [degC]", "#0072b2", "-"),)
 LAYERED = (
