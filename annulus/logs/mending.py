@@ -1,0 +1,70 @@
+"""All faults of the readings, in the order in which one may hide another.
+
+Goes in: readings by role on one axis of time. Comes out: readings that can be
+counted on, NaN where there are none, and findings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.logs.columns import AIR, GAS, LOOP, TANK, Use
+from annulus.logs.findings import Finding
+from annulus.logs.probes import drop_impossible, drop_spikes, drop_stuck, find_saturated, put_back
+from annulus.logs.scales import settle_scales
+
+Floats = NDArray[np.float64]
+
+
+def mend(
+    time: Floats, readings: Mapping[str, Floats], uses: Mapping[str, Use], lines: NDArray[np.int64]
+) -> tuple[dict[str, Floats], list[Finding]]:
+    """Leave out or put right what is no reading of its place.
+
+    Parameters
+    ----------
+    time : ndarray, shape (n,)
+        [s]
+    readings : mapping of str to ndarray, shape (n,)
+        By role, in SI, NaN where the file has none.
+    uses : mapping of str to Use
+        By role.
+    lines : ndarray of int, shape (n,)
+        Lines of the file.
+
+    Returns
+    -------
+    channels : dict
+    findings : list of Finding
+    """
+    uses = dict(uses)
+    # the scale of a column first: on the wrong one its readings look impossible
+    channels, found = settle_scales(dict(readings), uses, lines)
+    temperatures = [role for role in channels if role in (*GAS, *LOOP, *TANK, *AIR)]
+    for role in temperatures:
+        channels[role] = drop_impossible(channels[role], role, uses[role], lines, found)
+    for role in temperatures:
+        find_saturated(channels[role], role, uses[role], lines, found)
+        channels[role] = drop_spikes(channels[role], role, uses[role], lines, found)
+    saturated = {finding.column for finding in found if finding.kind == "saturated"}
+    for role in temperatures:
+        if uses[role].column not in saturated:
+            channels[role] = drop_stuck(time, channels, role, uses[role], lines, found)
+    # exchanged last: until then a reading belongs to the column it stands in
+    for hotter, colder in (("gas_below", "gas_above"), ("water_out", "water_in"), ("tank_top", "tank_bottom")):
+        if hotter in channels and colder in channels:
+            put_back(channels, hotter, colder, uses, lines, found)
+    for role in ("wood", "flow"):
+        if role in channels:
+            channels[role] = _not_negative(channels[role], uses[role], lines, found)
+    return channels, found
+
+
+def _not_negative(values: Floats, use: Use, lines: NDArray[np.int64], found: list[Finding]) -> Floats:
+    for row in np.flatnonzero(values < 0).tolist():
+        line = int(lines[row])
+        found.append(Finding(line, line, "impossible", use.column, "less than nothing", "left out"))
+    return np.where(values < 0, 0.0 if use.role == "wood" else np.nan, values)

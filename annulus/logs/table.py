@@ -1,0 +1,137 @@
+"""A CSV file to columns of text.
+
+Goes in: a path. Comes out: headings, columns of cells, and the line of the
+file that each row stands on.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+from dataclasses import dataclass
+from itertools import zip_longest
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.errors import InputError
+
+SEPARATORS = (",", ";", "\t")
+LARGEST = 500_000_000  # [byte], beyond any burn log
+
+
+@dataclass(frozen=True)
+class Table:
+    """Cells of a log.
+
+    Attributes
+    ----------
+    file : str
+    headings : tuple of str
+    columns : tuple of tuple of str
+        Cells by column, stripped.
+    lines : ndarray of int, shape (n,)
+        Line of the file, counted from 1.
+    decimal_comma : bool
+    """
+
+    file: str
+    headings: tuple[str, ...]
+    columns: tuple[tuple[str, ...], ...]
+    lines: NDArray[np.int64]
+    decimal_comma: bool
+
+
+def read_table(path: str | os.PathLike[str]) -> Table:
+    """Read a CSV file: comma, semicolon or tab between cells; lines that start with # are remarks.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is no text, has no heading or no rows, or a row is longer than the heading.
+    """
+    file = Path(path)
+    try:
+        if file.stat().st_size > LARGEST:
+            raise InputError(f"{file}: is larger than {LARGEST // 1_000_000} MB; is it a burn log?")
+        text = file.read_text(encoding="utf-8-sig")
+    except OSError as error:
+        raise InputError(f"{file}: cannot be read ({error.strerror}); check the name of the log") from error
+    except UnicodeDecodeError as error:
+        raise InputError(f"{file}: is not UTF-8 text ({error.reason} at byte {error.start}); export it anew as CSV UTF-8") from error
+
+    lines = text.splitlines()
+    numbered = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and not line.lstrip().startswith("#")]
+    if len(numbered) < 3:
+        raise InputError(f"{file}: has {len(numbered)} lines with cells; a log needs a heading and two rows")
+    head = numbered[0][1]
+    separator = max(SEPARATORS, key=head.count)
+    if head.count(separator) == 0:
+        raise InputError(f"{file}: line {numbered[0][0]}: no comma, semicolon or tab between columns: {head[:60]!r}")
+    try:
+        rows = [[cell.strip() for cell in row] for row in csv.reader((line for _, line in numbered), delimiter=separator)]
+    except csv.Error as error:
+        raise InputError(f"{file}: is not readable as CSV: {error}") from error
+    if len(rows) != len(numbered):
+        raise InputError(f"{file}: a quoted cell runs over several lines; burn logs need one row a line")
+    headings = rows[0]
+    while headings and not headings[-1]:
+        headings = headings[:-1]  # separators at the end of lines
+    width = len(headings)
+    _check_headings(headings, f"{file}: line {numbered[0][0]}")
+    for (number, _), row in zip(numbered, rows, strict=True):
+        if len(row) > width and any(row[width:]):
+            hint = "; is a comma used both in numbers and between columns?" if separator == "," else ""
+            raise InputError(f"{file}: line {number}: has {len(row)} cells, the heading {width}{hint}")
+    columns = tuple(zip_longest(*rows[1:], fillvalue=""))[:width]
+    columns += ((("",) * (len(rows) - 1)),) * (width - len(columns))
+    return Table(
+        str(file),
+        tuple(headings),
+        columns,
+        np.array([number for number, _ in numbered[1:]], dtype=np.int64),
+        separator != ",",
+    )
+
+
+def _check_headings(headings: list[str], place: str) -> None:
+    for n, heading in enumerate(headings, 1):
+        if not heading:
+            raise InputError(f"{place}: column {n} has no heading")
+    if all(heading.replace(".", "").replace(":", "").isdigit() for heading in headings):
+        raise InputError(f"{place}: holds numbers where the heading is due; add a first line that names the columns")
+    repeated = sorted({heading for heading in headings if headings.count(heading) > 1})
+    if repeated:
+        raise InputError(f"{place}: heading {repeated[0]!r} stands twice; give every column a name of its own")
+
+
+def numbers(cells: tuple[str, ...], decimal_comma: bool) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Cells as numbers.
+
+    Returns
+    -------
+    values : ndarray, shape (n,)
+        NaN for an empty or unreadable cell.
+    unreadable : ndarray of bool, shape (n,)
+        True for a cell that holds something else than a number.
+    """
+    if decimal_comma:
+        cells = tuple(cell.replace(",", ".") for cell in cells)
+    try:
+        values = np.array([cell or "nan" for cell in cells]).astype(np.float64)
+        odd = np.zeros(len(cells), dtype=bool)
+    except ValueError:
+        values = np.array([_number(cell) for cell in cells])
+        odd = np.isnan(values) & np.array([bool(cell) for cell in cells])
+    infinite = np.isinf(values)
+    values[infinite] = np.nan
+    odd |= infinite | (np.isnan(values) & np.array([cell.lower() == "nan" for cell in cells]))
+    return values, odd
+
+
+def _number(cell: str) -> float:
+    try:
+        return float(cell or "nan")
+    except ValueError:
+        return float("nan")
