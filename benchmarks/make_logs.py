@@ -13,7 +13,6 @@ from pathlib import Path
 
 import numpy as np
 
-from annulus.films import water
 from annulus.films.gas import FlueGas
 from annulus.films.stoichiometry import burn
 from annulus.logs.synthetic import Course, capped, constant, save_log, to_fahrenheit, write_down

@@ -11,7 +11,7 @@ from annulus.heater import SteadyHeater, solve_heater, solve_with_errors
 from annulus.heater.steady import DEFAULT_FINENESS
 
 CASES = Path(__file__).parents[1] / "cases"
-FOLDERS = tuple(sorted(path.name for path in CASES.iterdir() if path.is_dir()))
+FOLDERS = tuple(sorted(path.parent.name for path in CASES.glob("*/case.toml")))
 
 # Four turns in sand, every film computed; bare flue below and above.
 SMALL = """

@@ -106,6 +106,7 @@ TABLES = [
     "tank",
     "loop",
     "burn",
+    "log",
 ]
 
 

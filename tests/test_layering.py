@@ -20,7 +20,7 @@ STEPS = [
     {"films"},
     {"heater"},
     {"burn"},
-    {"studies", "verification"},
+    {"studies", "verification", "logs"},
     {"cautions"},
     {"present"},
     {"commands"},

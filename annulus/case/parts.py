@@ -278,6 +278,29 @@ class InPlaceMaterial(Part):
         )
 
 
+class Log(Part):
+    """How a burn log names its columns, and the errors of what it was measured with (one standard deviation)."""
+
+    clock: Name = None
+    elapsed: Name = None
+    gas_below: Name = None
+    gas_above: Name = None
+    water_in: Name = None
+    water_out: Name = None
+    tank: Name = None
+    tank_top: Name = None
+    tank_bottom: Name = None
+    flow: Name = None
+    wood: Name = None
+    room: Name = None
+    outdoors: Name = None
+    water_probe_error: Annotated[float | None, Quantity("temperature_difference", least=0.0, word="usual")] = None
+    gas_probe_error: Annotated[float | None, Quantity("temperature_difference", least=0.0, word="usual")] = None
+    volume_error: Annotated[float | None, Quantity("fraction", least=0.0, most=1.0, word="usual")] = None
+    flow_error: Annotated[float | None, Quantity("fraction", least=0.0, most=1.0, word="usual")] = None
+    wood_error: Annotated[float | None, Quantity("fraction", least=0.0, most=1.0, word="usual")] = None
+
+
 class Case(Part):
     """One heater and its fire, water and room, fully resolved. SI and kelvin.
 
@@ -301,6 +324,7 @@ class Case(Part):
     loop: Loop | None = None
     burn: Burn | None = None
     chimney: Chimney | None = None
+    log: Log | None = None
     materials: dict[str, InPlaceMaterial] = {}
 
     @property

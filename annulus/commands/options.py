@@ -65,12 +65,17 @@ def _spare_inputs(out: Path, options: argparse.Namespace) -> None:
     """Refuse a folder in which the resolved case would replace the case file that was read, comments and all."""
     from annulus.studies.compare import short_names
 
-    paths: Sequence[Path] = options.cases if hasattr(options, "cases") else [options.case]
+    paths: Sequence[Path] = options.cases if hasattr(options, "cases") else _given(getattr(options, "case", None))
     names = short_names(paths) if hasattr(options, "cases") else ["case"]
     read = {(path / "case.toml" if path.is_dir() else path).resolve() for path in paths}
     for written in (out.resolve() / f"{name}.toml" for name in names):
         if written in read:
             raise InputError(f"--out {out}: would replace {written.name}, which is read; choose another folder")
+
+
+def _given(path: Path | None) -> list[Path]:
+    """The case that was named, if one was."""
+    return [] if path is None else [path]
 
 
 def within(options: argparse.Namespace) -> float | None:

@@ -115,11 +115,11 @@ def crunch(log: Log, facts: Facts) -> Crunched:
     start, end = np.interp([first, last], time, level)
     sd_start, sd_end = np.interp([first, last], time, tank_sd)
     mass = facts.water_volume * float(water.density(start))
-    water_heat = mass * float(water.enthalpy(end) - water.enthalpy(start))
+    water_heat = mass * (float(water.enthalpy(end)) - float(water.enthalpy(start)))
     per_kelvin = mass * float(water.specific_heat(0.5 * (start + end))) + facts.drum_capacity
     stored = water_heat + facts.drum_capacity * (end - start)
     loss = facts.tank_loss * integral(time, level - surroundings, first, last)
-    heat = stored + loss
+    heat = float(stored + loss)
     # a probe's own offset is the same at both ends: half its error is taken to differ
     noise = scatter / math.sqrt(max(1.0, LEVEL_WINDOW / float(np.median(np.diff(time)))))
     rise_sd = math.sqrt(sd_start**2 + sd_end**2 - facts.errors.water_probe**2 + 2 * noise**2)
@@ -171,7 +171,9 @@ def _tank(log: Log) -> tuple[Floats, Floats | None]:
     """Mean of the tank, and top less bottom where both are known."""
     known = [role for role in TANK if role in log.channels and np.isfinite(log.channels[role]).sum() >= 2]
     if not known:
-        raise InputError(f"{log.file}: has no column of the tank's temperature; name one in [log], as in tank = \"drum\"")
+        raise InputError(
+            f'{log.file}: has no column of the tank\'s temperature; name one in [log], as in tank = "drum"'
+        )
     full = {role: bridged(log.time, log.channels[role]) for role in known}
     if "tank_top" in full and "tank_bottom" in full:
         return np.mean(list(full.values()), axis=0), np.abs(full["tank_top"] - full["tank_bottom"])

@@ -6,13 +6,13 @@ reading set to NaN, exchanged probes put back, and findings.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import median_filter
 
 from annulus.logs.columns import GAS, LOOP, TANK, Use
 from annulus.logs.findings import Finding, runs
-from annulus.units import show
 from annulus.units.celsius import to_celsius
 
 Floats = NDArray[np.float64]
@@ -169,7 +169,7 @@ def put_back(
     flips = _exchanges(a, b, CLEAR[sort])
     bounds = [0, *(flips + 1).tolist(), a.size]
     flags = np.zeros(a.size, dtype=bool)
-    for first, after in zip(bounds[:-1], bounds[1:], strict=True):
+    for first, after in pairwise(bounds):
         part = np.flatnonzero(tells[first:after]) + first
         difference = a[part] - b[part]
         difference = difference[np.abs(difference) > CLEAR[sort] / 4]

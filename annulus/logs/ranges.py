@@ -51,4 +51,6 @@ def stored() -> dict[str, Any]:
 def usual_errors() -> Errors:
     """Errors that are taken where the builder states none."""
     rows = stored()["errors"]
-    return Errors(**{field.name: parse(rows[field.name]["value"], rows[field.name]["kind"]) for field in fields(Errors)})
+    return Errors(
+        **{field.name: parse(rows[field.name]["value"], rows[field.name]["kind"]) for field in fields(Errors)}
+    )

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from annulus.errors import InputError
 from annulus.logs.columns import ROLES, TIMES, Use, assign
-from annulus.logs.mending import mend
 from annulus.logs.findings import Finding, runs
+from annulus.logs.mending import mend
 from annulus.logs.table import Table, numbers, read_table
 from annulus.logs.times import place_rows
 from annulus.units import parse

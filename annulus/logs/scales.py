@@ -79,14 +79,15 @@ def settle_scales(
 
 
 def _finding(use: Use, lines: NDArray[np.int64], first: int, last: int, what: str) -> Finding:
-    fahrenheit = is_fahrenheit(use)
+    right = "degC" if is_fahrenheit(use) else "degF"
+    stated = "stated" if use.unit_is_stated else "taken"
     return Finding(
         int(lines[first]),
         int(lines[last]),
-        "celsius" if fahrenheit else "fahrenheit",
+        "celsius" if is_fahrenheit(use) else "fahrenheit",
         use.column,
-        f"{what} reads as {'degC' if fahrenheit else 'degF'}, {'stated' if use.unit_is_stated else 'taken'} as {use.unit}",
-        f"read as {'degC' if fahrenheit else 'degF'}",
+        f"{what} reads as {right}, {stated} as {use.unit}",
+        f"read as {right}",
     )
 
 
@@ -132,7 +133,7 @@ def _cost(group: Sequence[str], sample: Mapping[str, Floats], air: float) -> flo
         values = known[role]
         first = float(values[np.isfinite(values)][0])
         low, high = np.nanquantile(values, (0.01, 0.99))
-        cost += UNUSUAL * (not WATER_LOW <= low) + UNUSUAL * (high > WATER_HIGH)
+        cost += UNUSUAL * (not low >= WATER_LOW) + UNUSUAL * (high > WATER_HIGH)
         cost += UNUSUAL * (not WATER_AT_START[0] <= first <= WATER_AT_START[1]) / 3
         cost += sum(_apart(values, known[other]) for other in roles[n + 1 :])
     return cost

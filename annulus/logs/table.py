@@ -59,10 +59,11 @@ def read_table(path: str | os.PathLike[str]) -> Table:
     except OSError as error:
         raise InputError(f"{file}: cannot be read ({error.strerror}); check the name of the log") from error
     except UnicodeDecodeError as error:
-        raise InputError(f"{file}: is not UTF-8 text ({error.reason} at byte {error.start}); export it anew as CSV UTF-8") from error
+        raise InputError(
+            f"{file}: is not UTF-8 text ({error.reason} at byte {error.start}); export it anew as CSV UTF-8"
+        ) from error
 
-    lines = text.splitlines()
-    numbered = [(n, line) for n, line in enumerate(lines, 1) if line.strip() and not line.lstrip().startswith("#")]
+    numbered = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"]
     if len(numbered) < 3:
         raise InputError(f"{file}: has {len(numbered)} lines with cells; a log needs a heading and two rows")
     head = numbered[0][1]
@@ -70,11 +71,15 @@ def read_table(path: str | os.PathLike[str]) -> Table:
     if head.count(separator) == 0:
         raise InputError(f"{file}: line {numbered[0][0]}: no comma, semicolon or tab between columns: {head[:60]!r}")
     try:
-        rows = [[cell.strip() for cell in row] for row in csv.reader((line for _, line in numbered), delimiter=separator)]
+        rows = [
+            [cell.strip() for cell in row] for row in csv.reader((line for _, line in numbered), delimiter=separator)
+        ]
     except csv.Error as error:
         raise InputError(f"{file}: is not readable as CSV: {error}") from error
     if len(rows) != len(numbered):
         raise InputError(f"{file}: a quoted cell runs over several lines; burn logs need one row a line")
+    if " " in text or (separator != "\t" and "\t" in text):
+        rows = [[cell.strip() for cell in row] for row in rows]
     headings = rows[0]
     while headings and not headings[-1]:
         headings = headings[:-1]  # separators at the end of lines
@@ -119,14 +124,13 @@ def numbers(cells: tuple[str, ...], decimal_comma: bool) -> tuple[NDArray[np.flo
     if decimal_comma:
         cells = tuple(cell.replace(",", ".") for cell in cells)
     try:
-        values = np.array([cell or "nan" for cell in cells]).astype(np.float64)
-        odd = np.zeros(len(cells), dtype=bool)
+        values = np.array([float(cell) if cell else np.nan for cell in cells])
     except ValueError:
         values = np.array([_number(cell) for cell in cells])
-        odd = np.isnan(values) & np.array([bool(cell) for cell in cells])
-    infinite = np.isinf(values)
-    values[infinite] = np.nan
-    odd |= infinite | (np.isnan(values) & np.array([cell.lower() == "nan" for cell in cells]))
+    values[np.isinf(values)] = np.nan
+    odd = np.zeros(len(cells), dtype=bool)
+    unknown = np.flatnonzero(np.isnan(values))
+    odd[unknown] = [bool(cells[n]) for n in unknown.tolist()]
     return values, odd
 
 

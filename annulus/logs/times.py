@@ -146,7 +146,9 @@ def _ordinal(match: re.Match[str]) -> float:
         return float("nan")
 
 
-def _spread_repeats(seconds: Floats, table: Table, use: Use, rows: NDArray[np.int64], findings: list[Finding]) -> Floats:
+def _spread_repeats(
+    seconds: Floats, table: Table, use: Use, rows: NDArray[np.int64], findings: list[Finding]
+) -> Floats:
     """Rows that share a minute because the clock shows no seconds, spread over it."""
     repeats = np.diff(seconds) == 0.0
     whole = bool(np.all(seconds % MINUTE == 0.0))
@@ -194,12 +196,12 @@ def _forward(
         )
         seconds[first:] += shift
     late = _late(seconds)
-    values = list(zip(*(column for name, column in zip(table.headings, table.columns, strict=True) if name != use.column), strict=True))
+    others = [column for name, column in zip(table.headings, table.columns, strict=True) if name != use.column]
     for n in np.flatnonzero(late).tolist():
         line = int(table.lines[rows[n]])
         same = seconds[n] == seconds[n - 1]
         if same:
-            alike = not values or values[rows[n]] == values[rows[n - 1]]
+            alike = all(column[rows[n]] == column[rows[n - 1]] for column in others)
             read = f"{cells[rows[n]]} again, {'with the same' if alike else 'with other'} readings"
             findings.append(Finding(line, line, "duplicate", use.column, read, "row left out"))
         else:
@@ -214,6 +216,10 @@ def _late(seconds: Floats) -> NDArray[np.bool_]:
     return np.concatenate([[False], seconds[1:] <= np.maximum.accumulate(seconds)[:-1]])
 
 
+def _lost(count: int) -> str:
+    return f", {count} row{'s' if count > 1 else ''} lost"
+
+
 def _gaps(seconds: Floats, rows: NDArray[np.int64], table: Table) -> list[Finding]:
     """Steps so long that rows are missing."""
     steps = np.diff(seconds)
@@ -222,7 +228,7 @@ def _gaps(seconds: Floats, rows: NDArray[np.int64], table: Table) -> list[Findin
     limit = ROW_LOST * usual if regular else LONG_STEP * float(np.quantile(steps, 0.9))
     found = []
     for n in np.flatnonzero(steps > limit).tolist():
-        lost = f", some {round(steps[n] / usual) - 1} rows lost" if regular else ""
+        lost = _lost(round(steps[n] / usual) - 1) if regular else ""
         found.append(
             Finding(
                 int(table.lines[rows[n]]),
@@ -230,7 +236,7 @@ def _gaps(seconds: Floats, rows: NDArray[np.int64], table: Table) -> list[Findin
                 "gap",
                 "",
                 f"{steps[n] / MINUTE:.4g} min between two rows{lost}",
-                "bridged by straight lines",
+                "bridged by straight lines; wood laid on meanwhile is not in the log",
             )
         )
     return found

@@ -1,0 +1,158 @@
+"""Reading a burn log: columns, times, units, and every fault by its row."""
+
+import numpy as np
+import pytest
+from burn_logs import NAMES, places, planted, shipped, truth_of, write_log
+
+from annulus.errors import InputError
+from annulus.logs.columns import assign, guess, split_unit
+from annulus.logs.reading import read_log
+
+HEAD = "time,drum [degC]"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_planted_fault_is_found_on_its_rows_and_nothing_else(name):
+    assert places(shipped(name).findings) == planted(name)
+
+
+def test_shipped_logs_hold_every_sort_of_fault_and_one_is_clean():
+    kinds = {fault["kind"] for name in NAMES for fault in truth_of(name)["faults"]}
+    assert kinds >= {
+        *("fahrenheit", "gap", "duplicate", "back", "missing", "unreadable"),
+        *("spike", "swapped", "stuck", "saturated", "fault code"),
+    }
+    assert truth_of("clean")["faults"] == []
+
+
+def test_mended_readings_are_near_those_of_the_sound_columns():
+    log = shipped("mixed-up")  # one column was in Fahrenheit, two hoses were exchanged for a while
+    below, above = log.channels["gas_below"], log.channels["gas_above"]
+    hot = below > 550
+    assert 60 < np.nanmedian((below - above)[hot]) < 160
+    later = slice(60, None)
+    assert np.nanmin((log.channels["water_out"] - log.channels["water_in"])[later]) > 2
+
+
+@pytest.mark.parametrize(
+    ("heading", "role"),
+    [
+        ("flue low", "gas_below"),
+        ("T_stack_above [degF]", "gas_above"),
+        ("pipe temp below coil", "gas_below"),
+        ("Drum top", "tank_top"),
+        ("tubBottom", "tank_bottom"),
+        ("barrel (C)", "tank"),
+        ("hose in", "water_in"),
+        ("coil outlet", "water_out"),
+        ("Wood lb", "wood"),
+        ("water flow L/min", "flow"),
+        ("Elapsed min", "elapsed"),
+        ("Clock", "clock"),
+        ("outside", "outdoors"),
+        ("remarks", None),
+    ],
+)
+def test_role_is_guessed_from_the_words_of_a_heading(heading, role):
+    assert guess(heading) == role
+
+
+@pytest.mark.parametrize(
+    ("heading", "unit"),
+    [
+        ("flue [degF]", "degF"),
+        ("flue (°C)", "°C"),
+        ("flue / degF", "degF"),
+        ("flue_low_F", "F"),
+        ("flue, C", "C"),
+        ("flue low", None),
+    ],
+)
+def test_unit_is_read_from_a_heading(heading, unit):
+    assert split_unit(heading, "temperature")[1] == unit
+
+
+def test_clock_passes_midnight(tmp_path):
+    log = read_log(write_log(tmp_path, HEAD, "23:50,10", "23:58,11", "0:06,12", "0:14,13"))
+    assert log.time.tolist() == [0, 480, 960, 1440]
+    assert log.findings == ()
+
+
+def test_elapsed_minutes_fahrenheit_and_pounds_become_si(tmp_path):
+    log = read_log(write_log(tmp_path, "t [min],tank [degF],wood [lb]", "0,50,2", "10,59,", "20,68,1"))
+    assert log.time.tolist() == [0, 600, 1200]
+    # 50 degF = 10 degC, 1 lb = 0.45359237 kg, by definition
+    assert log.channels["tank"] == pytest.approx([283.15, 288.15, 293.15])
+    assert log.channels["wood"] == pytest.approx([0.90718474, 0, 0.45359237])
+
+
+def test_semicolons_bring_decimal_commas(tmp_path):
+    log = read_log(write_log(tmp_path, "time;drum [degC]", "8:00;10,5", "8:10;11,25"))
+    assert log.channels["tank"] == pytest.approx([283.65, 284.4])
+
+
+def test_clock_set_back_an_hour_goes_on_one_step_later(tmp_path):
+    minutes = [*range(60, 120, 5), *range(60, 120, 5)]
+    rows = [f"{m // 60}:{m % 60:02d},{10 + n / 4}" for n, m in enumerate(minutes)]
+    log = read_log(write_log(tmp_path, HEAD, *rows))
+    assert np.diff(log.time).tolist() == [300.0] * 23
+    (found,) = log.findings
+    assert (found.kind, found.first_line) == ("clock", 14)
+    assert "60 min" in found.done
+
+
+def test_clock_without_seconds_spreads_rows_of_one_minute(tmp_path):
+    rows = [f"8:{n // 3:02d},{10 + n / 10:.1f}" for n in range(30)]
+    log = read_log(write_log(tmp_path, HEAD, *rows))
+    assert np.diff(log.time) == pytest.approx(20.0)
+    assert [found.kind for found in log.findings] == ["clock"]
+
+
+def test_irregular_times_are_no_gap_but_an_hour_is(tmp_path):
+    rng = np.random.default_rng(5)
+    minutes = np.cumsum(rng.integers(4, 12, 30))
+    rows = [f"{m},{10 + m / 30:.1f}" for m in [*minutes, minutes[-1] + 60]]
+    log = read_log(write_log(tmp_path, "t [min],drum [degC]", *rows))
+    assert [(found.kind, found.first_line) for found in log.findings] == [("gap", 31)]
+
+
+def test_column_filled_now_and_then_has_no_missing_cells(tmp_path):
+    rows = [f"{m},{20 + m},{18 if m % 10 == 0 else ''}" for m in range(40)]
+    log = read_log(write_log(tmp_path, "t [min],drum [degC],room [degC]", *rows))
+    assert log.findings == ()
+    assert np.isfinite(log.channels["room"]).sum() == 4
+
+
+def test_coarse_steady_readings_are_not_called_stuck(tmp_path):
+    # a display of whole degrees on a tank that warms by 1 K in 20 rows
+    rows = [f"{m},{10 + m // 20},{10 + (m + 7) // 20}" for m in range(240)]
+    log = read_log(write_log(tmp_path, "t [min],tank top [degC],tank bottom [degC]", *rows))
+    assert [found.kind for found in log.findings if found.kind == "stuck"] == []
+
+
+def test_mapping_names_columns_and_units_that_headings_hide():
+    uses = assign(["a", "b", "c"], {"clock": "a", "gas_below": "c [degF]"}, "x.csv")
+    assert [(use.role, use.unit) for use in uses] == [("clock", "h"), (None, ""), ("gas_below", "degF")]
+
+
+@pytest.mark.parametrize(
+    ("lines", "words"),
+    [
+        ((HEAD, "8:00,1"), "needs a heading and two rows"),
+        (("alpha beta", "1", "2"), "no comma, semicolon or tab"),
+        (("a,b", "1,2", "3,4"), "no column tells the time"),
+        ((HEAD, "8:00,1,5", "8:10,2,6"), "line 2: has 3 cells, the heading 2"),
+        (("time,drum,drum", "8:00,1,1", "8:01,2,2"), "stands twice"),
+        (("1,2", "3,4", "5,6"), "holds numbers where the heading is due"),
+        ((HEAD, "soon,1", "later,2"), "0 of 2 cells are times"),
+        (("time,remark", "8:00,a", "8:01,b"), "no column but the time is known"),
+    ],
+)
+def test_what_is_no_log_is_refused_in_words(tmp_path, lines, words):
+    with pytest.raises(InputError, match=words):
+        read_log(write_log(tmp_path, *lines))
+
+
+def test_mapping_to_a_column_that_is_not_there_names_the_nearest(tmp_path):
+    with pytest.raises(InputError, match="did you mean 'drum'"):
+        read_log(write_log(tmp_path, "time,drum", "8:00,1", "8:01,2"), {"clock": "time", "tank": "drun"})
