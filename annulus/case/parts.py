@@ -7,9 +7,10 @@ is refused. The meaning of every key stands in `starter.toml`.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, PrivateAttr
 
 from annulus.case.quantities import (
     HIGHEST_GROUND,
@@ -326,6 +327,7 @@ class Case(Part):
     chimney: Chimney | None = None
     log: Log | None = None
     materials: dict[str, InPlaceMaterial] = {}
+    _conductivity_factors: dict[str, float] = PrivateAttr(default_factory=dict)
 
     @property
     def height(self) -> float:
@@ -335,4 +337,12 @@ class Case(Part):
     def material(self, name: str, packing: str | None = None) -> Material:
         """Material of this name: the case's own definition, else the library's."""
         own = self.materials.get(name)
-        return own.make(name) if own is not None else find(name, packing)
+        found = own.make(name) if own is not None else find(name, packing)
+        factor = self._conductivity_factors.get(name)
+        return found if factor is None else replace(found, conductivity=found.conductivity.scaled(factor))
+
+    def with_conductivity(self, name: str, factor: float) -> Case:
+        """The same case with a material's conductivity multiplied, for studies: no case file can say it."""
+        scaled = self.model_copy()
+        scaled._conductivity_factors = {**self._conductivity_factors, name: factor}
+        return scaled

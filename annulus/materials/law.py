@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, overload
 
 import numpy as np
@@ -135,6 +135,10 @@ class Law:
         else:
             result = self._evaluate(np.clip(T, self.T_min, self.T_max))
         return float(result) if T.ndim == 0 else result
+
+    def scaled(self, factor: float) -> Law:
+        """The same law with all its values multiplied."""
+        return replace(self, coefficients=tuple(factor * value for value in self.coefficients))
 
     def in_range(self, temperature: ArrayLike) -> bool | NDArray[np.bool_]:
         """Whether the law is known to hold at a temperature [K], shape as given."""

@@ -243,7 +243,7 @@ def void_cost(heater: SteadyHeater, sensitivity: HeatSensitivity) -> Floats:
     circle by the same way. From memory; checked in the tests against a section with a void.
     """
     pieces, k = heater.model.pieces, heater.field.network.conductivity
-    air = _air_conductivity(heater, np.arange(pieces.count))
+    air = still_air_conductivity(heater, np.arange(pieces.count))
     cut = pieces.volume / (2 * math.pi * pieces.r)
     cost = sensitivity.by_conductivity / cut * (k - air) * 2 * k / (k + air)
     return np.where(_is_open(heater)[pieces.region], np.nan, cost)
@@ -319,7 +319,7 @@ def film_resistance(heater: SteadyHeater, place: Place, film: float) -> Floats:
     k = heater.field.network.conductivity
     packed = np.where(place.packed >= 0, place.packed, heater.model.pieces.link_a[place.links])
     replaced = np.where(place.packed >= 0, 1 / k[packed], 0.0)
-    return film * (1 / _air_conductivity(heater, packed) - replaced)
+    return film * (1 / still_air_conductivity(heater, packed) - replaced)
 
 
 def heat_with_film(heater: SteadyHeater, place: Place, film: float) -> float:
@@ -346,6 +346,6 @@ def _is_open(heater: SteadyHeater) -> NDArray[np.bool_]:
     return np.array([is_open(region) for region in heater.model.section.regions])
 
 
-def _air_conductivity(heater: SteadyHeater, piece: Ints) -> Floats:
+def still_air_conductivity(heater: SteadyHeater, piece: Ints) -> Floats:
     """Of still air at the temperature of pieces. [W/(m K)]"""
     return heater.case.material("still air").conductivity(heater.field.temperature[piece])
