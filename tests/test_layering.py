@@ -23,6 +23,7 @@ STEPS = [
     {"studies", "verification", "logs"},
     {"cautions"},
     {"present"},
+    {"dryfit"},
     {"commands"},
     {"cli", "__main__"},
     {"__init__"},  # lists the public names of all the others
@@ -121,10 +122,10 @@ def test_every_room_has_a_step():
     [
         ("films/gas.py", "from annulus.heater import steady", "films (step 4) imports heater (step 5)"),
         ("films/gas.py", "from annulus.conduction.grid import Grid", "films must not know conduction"),
-        ("conduction/cut.py", "def f():\n    from annulus import cli", "conduction (step 3) imports cli (step 11)"),
+        ("conduction/cut.py", "def f():\n    from annulus import cli", "conduction (step 3) imports cli (step 12)"),
         ("conduction/cut.py", "from ..section import lay_out", "conduction may import only"),
         ("materials/law.py", "import annulus.films.gas as gas", "materials (step 1) imports films (step 4)"),
-        ("materials/law.py", "from annulus import lay_out", "materials (step 1) imports __init__ (step 12)"),
+        ("materials/law.py", "from annulus import lay_out", "materials (step 1) imports __init__ (step 13)"),
         ("errors.py", "from . import units", "errors may import only"),
         ("section.py", "from annulus import wormhole", "section (step 2) imports __init__"),
         ("wormhole.py", "from annulus.errors import InputError", "no step"),
