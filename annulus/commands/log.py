@@ -12,6 +12,7 @@ from annulus.commands.options import add_out, say_written
 if TYPE_CHECKING:
     from annulus.case import Case
     from annulus.logs.crunch import Crunched, Facts
+    from annulus.logs.fair import Comparison
 
 # option, kind of quantity, field of `Facts`, help
 FACTS = (
@@ -31,6 +32,17 @@ def add(commands) -> None:
     command.add_argument("--case", type=Path, metavar="CASE", help="case file: tank, wood and names of columns")
     for option, _, _, about in FACTS:
         command.add_argument(option, metavar="VALUE", help=about)
+    command.add_argument(
+        "--fair",
+        action="store_true",
+        help="compare at equal gas temperature, gas flow and water temperature, and per kilogram of wood",
+    )
+    command.add_argument(
+        "--heaters",
+        nargs="+",
+        metavar="NAME",
+        help="with --fair: the heater of each log, in order; logs of one heater are its repeated fires",
+    )
     add_out(command)
     command.set_defaults(run=run)
 
@@ -52,8 +64,27 @@ def run(options: argparse.Namespace) -> None:
     print("\n\n".join(log_text(name, one) for name, one in crunched.items()))
     if len(crunched) > 1:
         print("\n" + side_by_side(crunched))
+    compared = compare(options, crunched, case) if options.fair else []
+    if compared:
+        from annulus.present.log_fair import fair_text
+
+        print("\n" + fair_text(compared, by_model=case is not None))
     if options.out:
-        _write(options.out, crunched)
+        _write(options.out, crunched, compared)
+
+
+def compare(options: argparse.Namespace, crunched: dict[str, Crunched], case: Case | None) -> list[Comparison]:
+    """Fair comparison of the logs' heaters with the first one."""
+    from annulus.errors import InputError
+    from annulus.logs.fair import Law, PowerLaw, compare_fairly
+    from annulus.logs.model_law import ModelLaw
+    from annulus.logs.ranges import usual_fires
+
+    heaters = options.heaters or list(crunched)
+    if len(heaters) != len(crunched):
+        raise InputError(f"--heaters: names {len(heaters)} heaters for {len(crunched)} logs; give one for each")
+    law: Law = ModelLaw(case) if case is not None else PowerLaw(usual_fires().flow_exponent)
+    return compare_fairly(list(zip(heaters, crunched.values(), strict=True)), law, usual_fires())
 
 
 def read_facts(options: argparse.Namespace, case: Case | None) -> Facts:
@@ -83,7 +114,9 @@ def read_facts(options: argparse.Namespace, case: Case | None) -> Facts:
     return replace(facts, **stated)
 
 
-def _write(out: Path, crunched: dict[str, Crunched]) -> None:
+def _write(out: Path, crunched: dict[str, Crunched], compared: list[Comparison]) -> None:
+    from dataclasses import asdict
+
     from annulus.present.files import write_json, write_text
     from annulus.present.log_figures import draw_log, draw_side_by_side
     from annulus.present.log_tables import findings_csv, log_result
@@ -97,6 +130,12 @@ def _write(out: Path, crunched: dict[str, Crunched]) -> None:
     if len(crunched) > 1:
         save(draw_side_by_side(crunched), out / "logs.png")
         written.append("logs.png")
+    if compared:
+        from annulus.present.log_fair import draw_fair
+
+        save(draw_fair(compared), out / "fair.png")
+        written.append("fair.png")
+    fair = [asdict(one) for one in compared]
     logs = {name: log_result(one) for name, one in crunched.items()}
-    write_json(out / "result.json", {"annulus": __version__, "logs": logs})
+    write_json(out / "result.json", {"annulus": __version__, "logs": logs, "fair": fair})
     say_written(out, written)

@@ -87,6 +87,11 @@ class Crunched:
     curves: Curves
     findings: tuple[Finding, ...]
 
+    @property
+    def gas_per_wood(self) -> float:
+        """Gas from a kilogram of wood. [kg/kg]"""
+        return burn(self.facts.moisture_wet, self.facts.excess_air).mass
+
 
 def crunch(log: Log, facts: Facts) -> Crunched:
     """Compute what a log shows.

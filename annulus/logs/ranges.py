@@ -40,6 +40,23 @@ class Errors:
     stratified: float
 
 
+@dataclass(frozen=True)
+class Fires:
+    """How fires differ, and what of it a heat rate feels.
+
+    Attributes
+    ----------
+    scatter : float
+        Standard deviation of a heat between fires on one heater. [-]
+    flow_exponent, flow_exponent_error : float
+        Of the heat rate on the flow of gas. [-]
+    """
+
+    scatter: float
+    flow_exponent: float
+    flow_exponent_error: float
+
+
 @cache
 def stored() -> dict[str, Any]:
     """The file as it stands."""
@@ -50,7 +67,15 @@ def stored() -> dict[str, Any]:
 @cache
 def usual_errors() -> Errors:
     """Errors that are taken where the builder states none."""
-    rows = stored()["errors"]
-    return Errors(
-        **{field.name: parse(rows[field.name]["value"], rows[field.name]["kind"]) for field in fields(Errors)}
-    )
+    return Errors(**_read("errors", Errors))
+
+
+@cache
+def usual_fires() -> Fires:
+    """How fires differ where the logs do not tell."""
+    return Fires(**_read("fires", Fires))
+
+
+def _read(table: str, kind: type[Any]) -> dict[str, float]:
+    rows = stored()[table]
+    return {field.name: parse(rows[field.name]["value"], rows[field.name]["kind"]) for field in fields(kind)}

@@ -94,7 +94,7 @@ def _title(name: str, crunched: Crunched) -> str:
     return words
 
 
-def _dress(axis: Axes) -> None:
+def dress(axis: Axes) -> None:
     axis.spines[["top", "right"]].set_visible(False)
     axis.grid(color=PALE, linewidth=HAIR)
     axis.set_axisbelow(True)
@@ -103,7 +103,7 @@ def _dress(axis: Axes) -> None:
 
 def _legend(axis: Axes) -> None:
     """Names beside the plot, never over it."""
-    _dress(axis)
+    dress(axis)
     axis.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=SMALL, handlelength=2.6)
 
 
@@ -166,7 +166,7 @@ def _rate(axis: Axes, hours, crunched: Crunched) -> None:
 
 def _strip(axis: Axes, hours, crunched: Crunched, found: Sequence[Finding]) -> None:
     """Findings as bars over the rows they concern."""
-    _dress(axis)
+    dress(axis)
     axis.grid(visible=False)
     axis.set_yticks([])
     axis.spines["left"].set_visible(False)
@@ -236,7 +236,7 @@ def _points(
     size: float,
     with_names: bool,
 ) -> None:
-    _dress(axis)
+    dress(axis)
     for n, one in enumerate(crunched.values()):
         value = one.result[key]
         if value is None:
