@@ -5,7 +5,7 @@ import json
 import numpy as np
 import pytest
 from commands import TINY
-from heaters import NO_COIL, edited
+from heaters import NO_COIL, after, edited
 from test_figures import clashes
 from test_gap_map import NOTHING_BELOW, STILL_AIR, heat
 
@@ -58,6 +58,7 @@ def test_the_stated_value_leaves_the_case_and_another_changes_it(key):
     def what_counts(changed):
         return changed.model_dump(), [changed.material(*name).conductivity(350.0) for name in materials]
 
+    assert one.stated is not None
     assert what_counts(one.change(case, one.stated)) == what_counts(case)
     assert what_counts(one.change(case, one.high)) != what_counts(case)
 
@@ -91,6 +92,25 @@ def test_slopes_are_those_of_solves():
         up = solve_heater(one.change(case, one.stated + step), 1)
         across = step if one.low == one.stated else 2 * step
         assert slope == pytest.approx((heat(up) - heat(down)) / across, rel=tolerance), key
+
+
+def test_what_the_case_states_in_several_ways_or_has_computed_is_solved_at_both_ends(monkeypatch):
+    case = edited(
+        ('gap = "0.5 mm"', 'gap = "0.5 mm"\ngap_at = { 3 = "2 mm" }'),
+        after('packing = "vibrated"', 'film_at_flue = "0.1 mm"'),
+        after('clearance = "8 mm"', '[contacts]\ntube-filler = "computed"'),
+    )
+    inputs = by_key(case)
+    assert inputs["coil.gap"].stated is None is inputs["contacts.filler"].stated
+    keys = ("coil.gap", "contacts.filler", "filler.film_at_flue")
+    solved = []
+    monkeypatch.setattr(sensitivity, "heat_or_reason", lambda case: solved.append(case) or 200.0 + len(solved))
+    stated = solve_heater(case, 1)
+    tried = [inputs[key] for key in keys]
+    slopes = sensitivity._slopes(stated, heat_sensitivity(stated), tried)
+    effects, _ = sensitivity._effects(case, tried, 200.0, 1.0, slopes, sensitivity._Computer(None, lambda words: None))
+    assert len(solved) == 6
+    assert [effect.heat for effect in effects] == [(201.0, 202.0), (203.0, 204.0), (205.0, 206.0)]
 
 
 @pytest.fixture(scope="module")

@@ -200,7 +200,7 @@ def _effects(
     by_slope: list[tuple[float, float] | None] = []
     for one, slope in zip(inputs, slopes, strict=True):
         by_slope.append(None)
-        if slope is not None:
+        if slope is not None and one.stated is not None:
             low, high = (heat + correction * slope * (end - one.stated) for end in (one.low, one.high))
             by_slope[-1] = (low, high)
     solved = [ends is None or max(abs(end - heat) for end in ends) > NEGLIGIBLE * heat for ends in by_slope]
@@ -270,8 +270,9 @@ def _slopes(heater: SteadyHeater, found: HeatSensitivity, inputs: Sequence[Uncer
         "conductivity.insulation": _by_factor(heater, found, "insulation"),
         "conductivity.tube": _by_factor(heater, found, "tube"),
         "contacts.filler": float(found.by_resistance[_filler_links(heater)].sum()),
-        "filler.film_at_flue": _by_film(heater, found),
     }
+    if heater.case.filler.film_at_flue == 0:  # a film that is there is a region of its own
+        known["filler.film_at_flue"] = _by_film(heater, found)
     if heater.case.flue.bare_below == 0:  # whose heat the section's adjoint does not know
         soot = heater.case.flue.soot_thickness
         bore = 0.5 * heater.case.flue.inner_diameter

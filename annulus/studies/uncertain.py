@@ -33,8 +33,8 @@ class Uncertain:
     name, key : str
     by : {"factor", "more", "value"}
         What values of the range do to the stated one.
-    stated : float
-        The value that leaves the case as it is.
+    stated : float or None
+        The value that leaves the case as it is; None where the case states several at once or has one computed.
     low, high : float
         In SI.
     words : str
@@ -45,7 +45,7 @@ class Uncertain:
     name: str
     key: str
     by: By
-    stated: float
+    stated: float | None
     low: float
     high: float
     words: str
@@ -125,17 +125,21 @@ def _range(case: Case, entry: dict[str, Any]) -> tuple[float, float] | None:
     return material.conductivity_band[0] / now, material.conductivity_band[1] / now
 
 
-def _stated(case: Case, key: str, by: By) -> float:
+def _stated(case: Case, key: str, by: By) -> float | None:
     if by != "value":
         return 1.0 if by == "factor" else 0.0
     part, name = key.split(".")
     if part == "contacts":
-        stated = [value for pair, value in case.contacts.items() if pair in FILLER_PAIRS and value is not None]
-        return max(stated, default=0.0)
+        return _only({value for pair, value in case.contacts.items() if pair in FILLER_PAIRS})
     value = getattr(getattr(case, part), name)
     if name == "gap":
-        return float(max(value))
+        return _only(set(value))
     return float(value) / case.height if name == "settled_top" else float(value)
+
+
+def _only(values: set[float | None]) -> float | None:
+    """The value, if there is but one."""
+    return next(iter(values)) if len(values) == 1 else None
 
 
 def _words(by: By, kind: Kind, limits: tuple[float, float]) -> str:
