@@ -149,6 +149,10 @@ class Body(Protocol):
         """What the unknowns store at a state."""
         ...
 
+    def of_pieces(self, x: Floats) -> Floats:
+        """Temperatures of all pieces of the section, above the room. [K]"""
+        ...
+
     def judged(self, x: Floats) -> Floats:
         """Temperatures anywhere in the body that a change x of the state makes, for the error of a step. [K]"""
         ...

@@ -134,6 +134,10 @@ class PortBody:
         """One temperature everywhere [K]; openings keep the room's."""
         return (temperature - self.room) * self.ports.uniform
 
+    def of_pieces(self, x: Floats) -> Floats:
+        """Temperatures of all pieces, above the room. [K]"""
+        return self.ports.field(x)[: self.model.pieces.count]
+
     def judged(self, x: Floats) -> Floats:
         """Temperatures of pieces all over the section. [K]"""
         return self._judged @ x

@@ -86,6 +86,10 @@ class SectionBody:
             values[mine] = self._volume[mine] * material.density * material.heat_capacity(temperature[mine])
         return PieceStorage(values, self.part, len(self.parts))
 
+    def of_pieces(self, x: Floats) -> Floats:
+        """Temperatures of all pieces, above the room. [K]"""
+        return x[: self.model.pieces.count]
+
     def judged(self, x: Floats) -> Floats:
         """Temperatures of pieces that store heat. [K]"""
         return x[: self.model.pieces.count][self._volume > 0]

@@ -20,6 +20,7 @@ def add(commands) -> None:
         "--out", type=Path, metavar="FILE", dest="page", help="where to write it (default: the case's name with .html)"
     )
     add_solving(command)
+    command.add_argument("--without-burn", action="store_true", help="leave the burn out, though the case has a tank")
     command.set_defaults(run=run)
 
 
@@ -38,9 +39,10 @@ def run(options: argparse.Namespace) -> None:
 
 def report_of(options: argparse.Namespace, progress: Progress) -> str:
     """Report on the case of a command's options."""
+    from annulus.burn import burn_with_errors
     from annulus.case import build, load_tree
     from annulus.cautions import judge
-    from annulus.present.report.page import Told, report_page
+    from annulus.present.report.page import Burnt, Told, report_page
     from annulus.studies.gap_map import make_gap_map
 
     given, name = load_tree(options.case)
@@ -50,6 +52,10 @@ def report_of(options: argparse.Namespace, progress: Progress) -> str:
     gaps = None
     if heater.model.section.turns:
         gaps = make_gap_map(heater, tell=progress, only=())
+    burnt = None
+    if case.tank is not None and not options.without_burn:
+        burn, of_burn = burn_with_errors(case, tell=progress)
+        burnt = Burnt(burn, of_burn, judge(case, burn.model.section, of_burn))
     progress("writing")
     told = Told(
         heater=heater,
@@ -57,6 +63,7 @@ def report_of(options: argparse.Namespace, progress: Progress) -> str:
         stripes=stripes,
         cautions=judge(case, heater.model.section, outcome),
         gaps=gaps,
+        burnt=burnt,
         given=given,
         command=f"annulus report {options.case}",
     )

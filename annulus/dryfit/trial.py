@@ -111,7 +111,7 @@ def _told(heater: SteadyHeater, outcome: Mapping[str, Any]) -> dict[str, Any]:
     stripes = trace_stripes(heater.field, tubes, heater.stripe_watts())
     source, heat, flows = steady_flows(outcome)
     return {
-        "section": embed_section(heater, joined),
+        "section": embed_section(heater.model, joined),
         "field": embed_field(heater, joined),
         "stripes": embed_stripes(section, stripes),
         "keys": {"stripes": parts.stripe_key(section, stripes)},

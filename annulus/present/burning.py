@@ -58,6 +58,27 @@ def minutes(seconds: float | None, error: float | None = None) -> str:
 def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     """Everything a builder reads from one burn."""
     mark = "  [invented example]" if outcome["invented"] else ""
+    temperatures = [(label, number(outcome[key], "degC", 0)) for label, key in TEMPERATURES if outcome[key] is not None]
+    parts = [f"{outcome['title']}{mark}\n{columns(burn_rows(outcome))}"]
+    if "upset" in outcome:
+        parts.append(_upset(outcome))
+    parts += [
+        "Where the heat of the wood went\n" + columns(ledger_rows(outcome)),
+        "Temperatures during the burn\n" + columns(temperatures),
+    ]
+    if "filler_delay_s" in outcome:
+        parts.append(_filler(outcome))
+    closing = (
+        f"Energy closes to {outcome['ledger_error']:.0e} of the wood's heat, every step to "
+        f"{outcome['worst_step_imbalance']:.0e} of the heat that moved; {outcome['steps']} steps, "
+        f"{outcome['unknowns']} unknowns. After ±: the error of grid and steps, not of the laws; a gas-side law is "
+        "good to some 40 %. Bare flue and gas store no heat here."
+    )
+    return "\n\n".join([*parts, textwrap.fill(closing, LINE), caution_text(cautions)])
+
+
+def burn_rows(outcome: Outcome) -> list[tuple[str, str]]:
+    """What a builder reads first of a burn, as (label, value with unit and error)."""
     rows = [("ended", outcome["ended"] + (f", turn {n} from below" if (n := outcome["boiling_turn"]) else ""))]
     if outcome["time_to_boiling_s"] is not None:
         rows += [("time to boiling", minutes(outcome["time_to_boiling_s"], outcome.get("time_to_boiling_error_s")))]
@@ -78,26 +99,11 @@ def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
         rows += [("tank, top", number(outcome["tank_top_C"], "degC", 1))]
     else:
         rows += [("tank", number(outcome["tank_C"], "degC", 1))]
-    temperatures = [(label, number(outcome[key], "degC", 0)) for label, key in TEMPERATURES if outcome[key] is not None]
-    parts = [f"{outcome['title']}{mark}\n{columns(rows)}"]
-    if "upset" in outcome:
-        parts.append(_upset(outcome))
-    parts += [
-        "Where the heat of the wood went\n" + columns(_ledger(outcome)),
-        "Temperatures during the burn\n" + columns(temperatures),
-    ]
-    if "filler_delay_s" in outcome:
-        parts.append(_filler(outcome))
-    closing = (
-        f"Energy closes to {outcome['ledger_error']:.0e} of the wood's heat, every step to "
-        f"{outcome['worst_step_imbalance']:.0e} of the heat that moved; {outcome['steps']} steps, "
-        f"{outcome['unknowns']} unknowns. After ±: the error of grid and steps, not of the laws; a gas-side law is "
-        "good to some 40 %. Bare flue and gas store no heat here."
-    )
-    return "\n\n".join([*parts, textwrap.fill(closing, LINE), caution_text(cautions)])
+    return rows
 
 
-def _ledger(outcome: Outcome) -> list[tuple[str, str, str]]:
+def ledger_rows(outcome: Outcome) -> list[tuple[str, str, str]]:
+    """Where the heat of the wood went, as (label, heat, share)."""
     wood = outcome["wood_J"]
     rows = [("wood burnt", _heat(wood), "100.0 %")]
     rows += [(f"  {label}", _heat(outcome[key]), _share(outcome[key], wood)) for label, key in HEAT]

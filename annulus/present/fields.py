@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,9 @@ import meshio
 import numpy as np
 from numpy.typing import NDArray
 
+from annulus.burn import BurnRun, instants
 from annulus.conduction.probe import heat_flux
+from annulus.heater.model import Model
 from annulus.heater.steady import SteadyHeater
 from annulus.present.outlines import Outlines, outline
 from annulus.units.celsius import to_celsius
@@ -25,6 +27,7 @@ from annulus.units.celsius import to_celsius
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+MOST_INSTANTS = 25  # of a burn, each some 1 MB of text for 50 000 cells
 NO_TURN = 0  # in the column of turns, which count from 1 at the bottom
 
 
@@ -58,17 +61,25 @@ def columns_of(heater: SteadyHeater) -> Columns:
         `temperature_K`, `temperature_C`, `heat_flux_W_m2` (r, z, 0), `volume_m3` (the full ring), `material`,
         `part`, `turn` (0: none), `piece`.
     """
-    field, regions = heater.field, heater.model.section.regions
-    pieces = field.pieces
+    field = heater.field
+    along_r, along_z = heat_flux(field)
+    parts = part_columns(heater.model)
+    values: dict[str, NDArray[Any]] = {
+        "temperature_K": field.temperature,
+        "temperature_C": to_celsius(field.temperature),
+        "heat_flux_W_m2": np.stack([along_r, along_z, np.zeros(field.pieces.count)], axis=1),
+    }
+    return replace(parts, values=values | parts.values)
+
+
+def part_columns(model: Model) -> Columns:
+    """What of a model's pieces does not change: volume, material, part, turn, number."""
+    pieces, regions = model.pieces, model.section.regions
     labels = [region.material.label if region.material is not None else "water" for region in regions]
     materials = tuple(dict.fromkeys(labels))
     material = np.array([materials.index(label) for label in labels])
     turn = np.array([NO_TURN if region.turn is None else region.turn + 1 for region in regions])
-    along_r, along_z = heat_flux(field)
     values: dict[str, NDArray[Any]] = {
-        "temperature_K": field.temperature,
-        "temperature_C": to_celsius(field.temperature),
-        "heat_flux_W_m2": np.stack([along_r, along_z, np.zeros(pieces.count)], axis=1),
         "volume_m3": pieces.volume,
         "material": material[pieces.region].astype(np.int32),
         "part": pieces.region.astype(np.int32),
@@ -104,6 +115,44 @@ def write_fields(heater: SteadyHeater, folder: Path) -> list[str]:
     flat = triangles(outlines, columns)
     write_whole(folder / names[1], lambda part: _write_moments(part, flat, [(0.0, flat.cell_data)]), words)
     write_whole(folder / names[2], lambda part: _write_arrays(part, heater, columns))
+    return names
+
+
+def write_burn(run: BurnRun, folder: Path) -> list[str]:
+    """Write the fields of a burn at some instants as `burn.xdmf`, a series over time [s], and `burn.npz`.
+
+    Parameters
+    ----------
+    run : BurnRun
+    folder : Path
+
+    Returns
+    -------
+    list of str
+        Names of the files.
+    """
+    taken, model = instants(run.march, MOST_INSTANTS), run.model
+    parts = part_columns(model)
+    flat = triangles(outline(model.pieces), parts)
+    owner = flat.cell_data.pop("piece")
+    moments = []
+    for n, instant in enumerate(taken):
+        celsius = to_celsius(instant.temperature).astype(np.float32)
+        data: dict[str, list[Any]] = {"temperature_C": [celsius[mine] for mine in owner]}
+        if n == 0:
+            data |= flat.cell_data  # what does not change is told once
+        moments.append((instant.time, data))
+    names = ["burn.xdmf", "burn.npz"]
+    words = about(run.case.title, parts) + " Times in s after lighting; what does not change stands at the first."
+    write_whole(folder / names[0], lambda part: _write_moments(part, flat, moments), words)
+    arrays: dict[str, Any] = {
+        **_of_grid(model, parts),
+        "time_s": np.array([instant.time for instant in taken]),
+        "temperature_K": np.stack([instant.temperature for instant in taken]),
+        "gas_K": np.stack([instant.gas for instant in taken]),
+        "water_K": np.stack([instant.water for instant in taken]),
+    }
+    write_whole(folder / names[1], lambda part: np.savez_compressed(part, **arrays))
     return names
 
 
@@ -191,8 +240,14 @@ def _write_moments(path: Path, mesh: meshio.Mesh, moments: Sequence[tuple[float,
 
 
 def _write_arrays(path: Path, heater: SteadyHeater, columns: Columns) -> None:
-    pieces = heater.field.pieces
-    arrays: dict[str, Any] = {
+    arrays = _of_grid(heater.model, columns)
+    np.savez_compressed(path, **arrays)
+
+
+def _of_grid(model: Model, columns: Columns) -> dict[str, Any]:
+    """Arrays that tell where pieces are and what they are made of, with the columns."""
+    pieces = model.pieces
+    return {
         "r_m": pieces.r,
         "z_m": pieces.z,
         "cell": pieces.cell,
@@ -202,4 +257,3 @@ def _write_arrays(path: Path, heater: SteadyHeater, columns: Columns) -> None:
         "part_names": np.array(columns.parts),
         **columns.values,
     }
-    np.savez_compressed(path, **arrays)

@@ -112,8 +112,9 @@ def draw_ledger(
         given = [Flow(f"from {flow.words}", -flow.heat, flow.colours) for flow in flows if flow.heat < 0]
         main = Flow(source, heat, LEFT_IN_GAS)
         sources, ends = _seen([*given, main]), _seen([flow for flow in flows if flow.heat > 0])
+        _tell_lesser(sheet, [*given, *flows], [*sources, *ends], tell)
         body = sheet.body
-        tall = body.height - BETWEEN * (max(len(sources), len(ends)) - 1) - 0.3
+        tall = body.height - BETWEEN * (max(len(sources), len(ends)) - 1)
         scale = tall / max(sum(flow.heat for flow in side) for side in (sources, ends))
         left, right = body.x + NAMES, body.right - NAMES
         starts = _stack(sources, body, scale)
@@ -125,15 +126,21 @@ def draw_ledger(
                 bar = rectangle(x, x + BAR, top - flow.heat * scale, top)
                 add_filled(sheet.over, bar, flow.colours.dark, zorder=3)
             _name(sheet, x if outwards < 0 else x + BAR, bars, outwards, scale, total, tell)
-        drawn = [flow for flow, _ in (*starts, *stops)]
-        lesser = [flow for flow in (*given, *flows) if flow.heat > 0 and flow not in drawn]
-        if lesser:
-            words = "; ".join(f"{flow.words} {tell(flow.heat)}" for flow in lesser)
-            lines = sheet.wrap(f"Too little to draw: {words}.", body.width, SMALL)
-            for n, line in enumerate(reversed(lines)):
-                sheet.text(body.x, body.y + 0.05 + n * line_height(SMALL), line, SMALL, color=GREY)
         sheet.trim()
         return sheet.figure
+
+
+def _tell_lesser(sheet: Sheet, flows: Sequence[Flow], drawn: Sequence[Flow], tell: Callable[[float], str]) -> None:
+    """What is too little to be drawn, in words at the bottom; the body shrinks."""
+    lesser = [f"{flow.words} {tell(flow.heat)}" for flow in flows if flow.heat > 0 and flow not in drawn]
+    if not lesser:
+        return
+    body = sheet.body
+    lines = sheet.wrap(f"Too little to draw: {'; '.join(lesser)}.", body.width, SMALL)
+    for n, line in enumerate(reversed(lines)):
+        sheet.text(body.x, body.y + (n + 0.5) * line_height(SMALL), line, SMALL, color=GREY)
+    taken = (len(lines) + 1) * line_height(SMALL)
+    sheet.body = Box(body.x, body.y + taken, body.width, body.height - taken)
 
 
 def _seen(flows: Sequence[Flow]) -> list[Flow]:
@@ -144,7 +151,7 @@ def _seen(flows: Sequence[Flow]) -> list[Flow]:
 def _stack(flows: Sequence[Flow], body: Box, scale: float) -> list[tuple[Flow, float]]:
     """Each flow with the top of its bar; the stack stands in the middle of the body. [in]"""
     tall = sum(flow.heat for flow in flows) * scale + BETWEEN * (len(flows) - 1)
-    top = body.y + 0.15 + 0.5 * (body.height - 0.15 + tall)
+    top = body.y + 0.5 * (body.height + tall)
     placed = []
     for flow in flows:
         placed.append((flow, top))
@@ -207,7 +214,7 @@ def _name(
     blocks = [sheet.wrap(flow.words, width, BODY) for flow, _ in bars]
     heights = [(len(lines) + 1) * line_height(BODY) + 0.04 for lines in blocks]
     wanted = [top - 0.5 * flow.heat * scale for flow, top in bars]
-    low, high = sheet.body.y + 0.15, sheet.body.top
+    low, high = sheet.body.y, sheet.body.top
     centres = spread(wanted, heights, min(low, high - sum(heights)), high)
     align = "left" if outwards > 0 else "right"
     for (flow, _), lines, at, y in zip(bars, blocks, wanted, centres, strict=True):

@@ -36,7 +36,7 @@ def millimetres(metres: float) -> str:
 def share(part: float, whole: float) -> str:
     """A part of a whole in per cent."""
     value = 100 * part / whole if whole else 0.0
-    return f"{value:.0f} %" if abs(value) >= 10 or value == 0 else f"{value:.1g} %"
+    return f"{value:.0f} %" if abs(value) >= 9.5 or value == 0 else f"{value:.1g} %"
 
 
 def name_turns(first: int, last: int) -> str:

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from annulus.burn import BurnRun, instants
 from annulus.conduction.probe import heat_flux
 from annulus.conduction.stripes import Stripes
 from annulus.heater.model import Model
@@ -30,6 +31,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 MOST_PIECES = 80_000  # that a page carries; a case of 30 turns on the default grid has 46 000
+MOST_BURN_PIECES, MOST_INSTANTS = 15_000, 32  # of a burn: 32 fields of 15 000 pieces are 1.3 MB of a page
 LINE_ERROR = 0.02  # [mm] by which a stripe's line may be straightened
 LEAST_STEP = 1e-4  # [degC], below which steps of temperature need not go
 COLOURS = 64  # of the scale of temperatures
@@ -103,9 +105,9 @@ def join(model: Model, most: int = MOST_PIECES) -> Joined:
     )
 
 
-def embed_section(heater: SteadyHeater, joined: Joined) -> dict[str, Any]:
-    """Shapes, grid and streams of a heater, the same at every instant."""
-    section = heater.model.section
+def embed_section(model: Model, joined: Joined) -> dict[str, Any]:
+    """Shapes and grid of a heater, the same at every instant."""
+    section = model.section
     cells = (joined.r_face.size - 1) * (joined.z_face.size - 1)
     r0, z0 = joined.r_face, joined.z_face
     i, j = np.divmod(joined.block, z0.size - 1)
@@ -114,7 +116,7 @@ def embed_section(heater: SteadyHeater, joined: Joined) -> dict[str, Any]:
         "z": (1e3 * z0).round(5).tolist(),
         "regions": [embed_region(section, region) for region in section.regions],
         "turns": len(section.turns),
-        "bands": (1e3 * heater.model.band_edges).round(4).tolist(),
+        "bands": (1e3 * model.band_edges).round(4).tolist(),
         "count": pack(np.bincount(joined.block, minlength=cells), "u1"),
         "region": pack(joined.region, "<u2"),
         "at_r": pack((255 * (joined.r - r0[i]) / (r0[i + 1] - r0[i])).round(), "u1"),
@@ -139,6 +141,30 @@ def embed_field(heater: SteadyHeater, joined: Joined) -> dict[str, Any]:
         "flux_z": squared(along_z),
         "gas": to_celsius(mid).round(2).tolist(),
         "water": to_celsius(wet).round(2).tolist(),
+    }
+
+
+def embed_burn(run: BurnRun, most: int = MOST_BURN_PIECES) -> dict[str, Any]:
+    """Fields at some instants of a burn on a coarser join of its pieces; the span of temperatures over all of them."""
+    model = run.model
+    joined = join(model, most)
+    made: list[dict[str, Any]] = []
+    low, high = np.inf, -np.inf
+    for instant in instants(run.march, MOST_INSTANTS):
+        mean = joined.mean(instant.temperature)
+        low, high = min(low, float(mean.min())), max(high, float(mean.max()))
+        made.append(
+            {
+                "time": instant.time,
+                "temperature": embed_temperature(mean),
+                "gas": to_celsius(instant.gas).round(2).tolist(),
+                "water": to_celsius(instant.water).round(2).tolist(),
+            }
+        )
+    return {
+        "section": embed_section(model, joined),
+        "moments": made,
+        "span": [to_celsius(low), to_celsius(high)],
     }
 
 

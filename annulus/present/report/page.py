@@ -16,13 +16,25 @@ from string import Template
 from typing import Any
 
 from annulus import __version__
+from annulus.burn import BurnRun, history, instants
 from annulus.cautions import Caution
 from annulus.conduction.stripes import Stripes
+from annulus.errors import InputError
 from annulus.heater.steady import SteadyHeater
+from annulus.present.burning import PARTS, minutes
 from annulus.present.drawing import draw_section
-from annulus.present.ledger import draw_ledger, steady_flows
+from annulus.present.history import draw_history
+from annulus.present.ledger import burn_flows, draw_ledger, megajoules, steady_flows
 from annulus.present.report import parts
-from annulus.present.report.embed import embed_field, embed_gaps, embed_section, embed_stripes, join
+from annulus.present.report.embed import (
+    MOST_INSTANTS,
+    embed_burn,
+    embed_field,
+    embed_gaps,
+    embed_section,
+    embed_stripes,
+    join,
+)
 from annulus.present.report.words import job, method
 from annulus.present.stripes import draw_stripes
 from annulus.present.style import picture
@@ -31,6 +43,18 @@ from annulus.studies.gap_map import GapMap
 
 SCRIPTS = ("section.js", "viewer.js", "report.js")
 PRINT_DPI = 130  # of the pictures for paper
+SCREEN_DPI = 160  # of pictures of many words, which are larger as drawings
+LEVELS = ("danger", "warning", "note")
+MOST_STRIPES = 1500  # that a page carries
+
+
+@dataclass(frozen=True)
+class Burnt:
+    """A burn with its outcome and cautions."""
+
+    run: BurnRun
+    outcome: Mapping[str, Any]
+    cautions: Sequence[Caution]
 
 
 @dataclass(frozen=True)
@@ -46,6 +70,8 @@ class Told:
     cautions : sequence of Caution
     gaps : GapMap or None
         Without a coil there is none.
+    burnt : Burnt or None
+        Where the case has a tank.
     given : mapping
         The tree of the case file as it was written.
     command : str
@@ -57,6 +83,7 @@ class Told:
     stripes: Stripes
     cautions: Sequence[Caution]
     gaps: GapMap | None
+    burnt: Burnt | None
     given: Mapping[str, Any]
     command: str
 
@@ -71,7 +98,17 @@ def report_page(told: Told) -> str:
     Returns
     -------
     str
+
+    Raises
+    ------
+    InputError
+        If the stripes are too many.
     """
+    count = len(told.stripes.bands)
+    if count > MOST_STRIPES:
+        raise InputError(
+            f"report: {count} stripes are more than the {MOST_STRIPES} that it takes; give each more watts"
+        )
     case = told.heater.case
     return Template(shipped("report.html")).substitute(
         title=escape(case.title),
@@ -98,10 +135,11 @@ def _packed(told: Told) -> dict[str, Any]:
     joined = join(heater.model)
     gaps = None if told.gaps is None else embed_gaps(told.gaps, joined)
     return {
-        "section": embed_section(heater, joined),
+        "section": embed_section(heater.model, joined),
         "field": embed_field(heater, joined),
         "stripes": embed_stripes(section, told.stripes),
         "gaps": gaps,
+        "burn": None if told.burnt is None else embed_burn(told.burnt.run),
         "keys": {"stripes": parts.stripe_key(section, told.stripes)}
         | ({} if gaps is None else {"gaps": parts.gap_key(gaps["bounds"], gaps["colours"])}),
     }
@@ -110,7 +148,20 @@ def _packed(told: Told) -> dict[str, Any]:
 def _viewer(told: Told) -> str:
     """The live section, with a choice for the gap map where there is one."""
     gaps = '<label><input type="radio" name="shown" value="gaps"> what gaps cost</label>'
-    return Template(shipped("viewer.html")).substitute(choices="" if told.gaps is None else gaps, slider="")
+    return Template(shipped("viewer.html")).substitute(
+        choices="" if told.gaps is None else gaps,
+        slider="" if told.burnt is None else _slider(told.burnt.run),
+    )
+
+
+def _slider(run: BurnRun) -> str:
+    """The instants of a burn, after the steady fire at 0."""
+    count = len(instants(run.march, MOST_INSTANTS))
+    return (
+        '<div class="slider"><label for="moment">through the burn</label>'
+        f'<input type="range" id="moment" min="0" max="{count}" step="1" value="0">'
+        '<output id="moment-words" for="moment">steady fire</output></div>'
+    )
 
 
 def _body(told: Told) -> str:
@@ -134,7 +185,7 @@ def _body(told: Told) -> str:
             f"<p>{escape(job(case, section, outcome))}</p>",
             parts.lead(outcome),
             "<h2>Cautions</h2>",
-            parts.cautions(told.cautions),
+            parts.cautions(_all_cautions(told)),
             "<h2>The section</h2>",
             parts.image(
                 drawing, "svg+xml", _alt_drawing(told), "Cut through the flue's axis, to scale, measures in mm."
@@ -146,7 +197,8 @@ def _body(told: Told) -> str:
             "<h2>Temperature and heat in the section</h2>",
             _viewer(told),
             _for_paper(told),
-            "<h2>Numbers</h2>",
+            "" if told.burnt is None else _burn(told.burnt),
+            "<h2>Numbers of the steady fire</h2>",
             parts.results(outcome),
             parts.turns(outcome),
             "<h2>Inputs</h2>",
@@ -156,6 +208,32 @@ def _body(told: Told) -> str:
             how,
             f"<p>Laws used beyond the range they were published for:</p><ul>{limits}</ul>" if limits else "",
             f"<p>annulus {escape(__version__)}. The same report again: <code>{escape(told.command)}</code></p>",
+        ]
+    )
+
+
+def _all_cautions(told: Told) -> list[Caution]:
+    """Cautions of the steady fire and of the burn, the worst first."""
+    burnt = () if told.burnt is None else told.burnt.cautions
+    found = [*told.cautions, *(caution for caution in burnt if caution not in told.cautions)]
+    return sorted(found, key=lambda caution: LEVELS.index(caution.level))
+
+
+def _burn(burnt: Burnt) -> str:
+    """The burn: its numbers, history and ledger."""
+    outcome = burnt.outcome
+    curves = picture(draw_history(outcome, history(burnt.run.march)), ".png", SCREEN_DPI)
+    source, heat, flows = burn_flows(outcome, PARTS)
+    ledger = picture(draw_ledger("", "", source, heat, flows, megajoules), ".png", SCREEN_DPI)
+    reached = minutes(outcome["time_to_target_s"], outcome.get("time_to_target_error_s"))
+    ends = ", ".join(f"{flow.words} {megajoules(flow.heat)}" for flow in flows if flow.heat)
+    about = f"{outcome['ended']}; the target after {reached}."
+    return "\n".join(
+        [
+            "<h2>The burn</h2>",
+            parts.burn(outcome),
+            parts.image(curves, "png", f"Temperatures and heat over the burn: {about}", "From the cold start."),
+            parts.image(ledger, "png", f"Of {megajoules(heat)} of wood: {ends}.", "Where the wood's heat went."),
         ]
     )
 

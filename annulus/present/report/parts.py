@@ -7,7 +7,6 @@ text escaped.
 from __future__ import annotations
 
 import base64
-import math
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
@@ -20,11 +19,13 @@ from annulus.conduction.stripes import Stripes
 from annulus.heater.precision import error_key
 from annulus.materials import Material
 from annulus.present.bands import sum_up
+from annulus.present.burning import burn_rows, ledger_rows
 from annulus.present.tables import GROUPS, bill_rows, entry, number
 from annulus.present.words import watts
 from annulus.section import Section
 
 Outcome = Mapping[str, Any]
+Cell = str | tuple[str, float]  # words, and the number that they sort by
 
 MARKS = {
     "P+": "published, the number was seen in public text",
@@ -43,9 +44,7 @@ LEAD = (
 SHOWN_AT = (323.15, 473.15)  # temperatures at which conductivities are listed [K]
 
 
-def table(
-    heads: Sequence[str], rows: Iterable[Sequence[str | tuple[str, float]]], caption: str, numeric: Sequence[int] = ()
-) -> str:
+def table(heads: Sequence[str], rows: Iterable[Sequence[Cell]], caption: str, numeric: Sequence[int] = ()) -> str:
     """A table that sorts; a cell is text, or (text, the number that it sorts by). Columns in `numeric` stand right."""
     right = dict.fromkeys(numeric, ' class="n"')
     head = "".join(f'<th scope="col"{right.get(n, "")}>{escape(words)}</th>' for n, words in enumerate(heads))
@@ -83,17 +82,25 @@ def results(outcome: Outcome) -> str:
     made = []
     for heading, lines in GROUPS:
         rows = [
-            (
-                label.strip(),
-                (_plain_degrees(number(outcome[key], unit, digits)), float(outcome[key])),
-                _error(outcome, key, unit),
-            )
+            (label.strip(), *_with_error(outcome, key, unit, digits))
             for label, key, unit, digits in lines
             if outcome.get(key) is not None
         ]
         if rows:
             made.append(table(("what", "value", "± grid"), rows, heading, (1, 2)))
-    return "".join(made)
+    return f'<div class="columns">{"".join(made)}</div>'
+
+
+def burn(outcome: Outcome) -> str:
+    """What a builder reads of a burn, and its ledger."""
+    rows = [(label, _plain_degrees(words)) for label, words in burn_rows(outcome)]
+    ledger = [(label.strip(), heat, share) for label, heat, share in ledger_rows(outcome)]
+    return (
+        '<div class="columns">'
+        + table(("what", "value"), rows, "The burn, from cold", (1,))
+        + table(("where", "heat", "share"), ledger, "Heat of the wood", (1, 2))
+        + "</div>"
+    )
 
 
 def turns(outcome: Outcome) -> str:
@@ -207,12 +214,16 @@ def image(data: bytes, kind: str, words: str, caption: str, where: str = "") -> 
     )
 
 
-def _error(outcome: Outcome, key: str, unit: str) -> str | tuple[str, float]:
-    error = outcome.get(error_key(key))
+def _with_error(
+    outcome: Outcome, key: str, unit: str, digits: int
+) -> tuple[tuple[str, float], str | tuple[str, float]]:
+    """A result and its error as two cells; the error sets the digits of both."""
+    value, error = float(outcome[key]), outcome.get(error_key(key))
+    words = _plain_degrees(number(value, unit, digits, error))
     if error is None:
-        return ""
-    digits = min(max(-math.floor(math.log10(max(error, 1e-3))), 0), 2)
-    return f"{math.ceil(error * 10**digits) / 10**digits:.{digits}f} {_plain_degrees(unit)}", float(error)
+        return (words, value), ""
+    whole, rest = words.split(" ± ")
+    return (f"{whole} {rest.partition(' ')[2]}", value), (rest, float(error))
 
 
 def _plain_degrees(words: str) -> str:
