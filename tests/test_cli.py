@@ -108,12 +108,20 @@ def test_section_takes_a_folder_that_holds_a_case(run, tmp_path):
     assert run("section", tmp_path)[1].startswith("Small")
 
 
-def test_section_draws_into_a_folder(run, case_file, tmp_path):
+@pytest.mark.parametrize(
+    ("words", "pictures"),
+    [
+        ((), ["section.png"]),
+        (("--pictures", "svg"), ["section.svg"]),
+        (("--pictures", "both"), ["section.png", "section.svg"]),
+    ],
+)
+def test_section_draws_into_a_folder(run, case_file, tmp_path, words, pictures):
     out = tmp_path / "out"
-    status, text, err = run("section", case_file, "--out", out)
+    status, text, err = run("section", case_file, "--out", out, *words)
     assert (status, err) == (0, "")
-    assert contents(out) == ["case.toml", "section.png"]
-    assert "section.png" in text and str(out) in text
+    assert contents(out) == ["case.toml", *pictures]
+    assert all(name in text for name in pictures) and str(out) in text
 
 
 # --- steady
@@ -133,7 +141,7 @@ def test_steady_writes_results_case_and_pictures(run, case_file, tmp_path):
     (out / "mine.txt").write_text("not ours")
     status, text, err = run("steady", case_file, "--out", out)
     assert (status, err) == (0, "")
-    ours = {"case.toml", "result.json", "stripes.png", "temperature.png"}
+    ours = {"case.toml", "ledger.png", "result.json", "stripes.png", "temperature.png"}
     assert set(contents(out)) == {*ours, "mine.txt"}
     said = text.strip().splitlines()[-1]
     assert all(name in said for name in ours) and "mine.txt" not in said
@@ -144,7 +152,7 @@ def test_steady_writes_results_case_and_pictures(run, case_file, tmp_path):
     assert 0 < result["heat_to_water_error_W"] < 0.01 * result["heat_to_water_W"]
     assert {"level", "words", "remedy", "source", "decides", "value", "limit"} <= set(result["cautions"][0])
     assert len(result["remedies"]) >= 2
-    for name in ("stripes.png", "temperature.png"):
+    for name in ("ledger.png", "stripes.png", "temperature.png"):
         assert (out / name).read_bytes().startswith(b"\x89PNG")
 
 

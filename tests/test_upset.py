@@ -126,7 +126,13 @@ def test_the_command_writes_what_follows(tmp_path, capsys):
     result = json.loads((out / "result.json").read_text())
     assert result["ended"] == "water boils in the coil"
     assert result["time_to_boiling_error_s"] < 0.03 * result["time_to_boiling_s"]
-    assert {path.name for path in out.iterdir()} == {"history.png", "history.csv", "result.json", "case.toml"}
+    assert {path.name for path in out.iterdir()} == {
+        "history.png",
+        "ledger.png",
+        "history.csv",
+        "result.json",
+        "case.toml",
+    }
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from annulus import __version__
-from annulus.commands.options import add_case, add_out, say_written
+from annulus.commands.options import add_case, add_out, save_pictures, say_written
 from annulus.commands.progress import Progress
 
 if TYPE_CHECKING:
@@ -63,10 +63,10 @@ def report(
     from annulus.burn import history
     from annulus.case import dump
     from annulus.cautions import judge
-    from annulus.present.burning import burn_table, history_csv
+    from annulus.present.burning import PARTS, burn_table, history_csv
     from annulus.present.files import write_json, write_text
     from annulus.present.history import draw_history
-    from annulus.present.style import save
+    from annulus.present.ledger import burn_flows, draw_ledger, megajoules
 
     cautions = judge(burnt.case, burnt.model.section, outcome)
     print(burn_table(outcome, cautions))
@@ -74,9 +74,14 @@ def report(
         return
     columns = history(burnt.march)
     last = outcome["duration_s"]
-    save(draw_history(outcome, columns, [mark for mark in marks if mark[0] < last]), options.out / "history.png")
+    source, heat, flows = burn_flows(outcome, PARTS)
+    figures = {
+        "history": draw_history(outcome, columns, [mark for mark in marks if mark[0] < last]),
+        "ledger": draw_ledger(outcome["title"], "where the heat of the wood went", source, heat, flows, megajoules),
+    }
+    written = save_pictures(options, figures)
     write_text(options.out / "case.toml", dump(burnt.case))
     write_text(options.out / "history.csv", history_csv(columns))
     findings = [asdict(caution) for caution in cautions]
     write_json(options.out / "result.json", {"annulus": __version__, **outcome, "cautions": findings})
-    say_written(options.out, ("history.png", "history.csv", "result.json", "case.toml"))
+    say_written(options.out, (*written, "history.csv", "result.json", "case.toml"))

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from annulus import __version__
-from annulus.commands.options import add_case, add_out, say_written
+from annulus.commands.options import add_case, add_out, save_pictures, say_written
 from annulus.commands.progress import Progress
 from annulus.errors import InputError
 
@@ -45,7 +45,6 @@ def run(options: argparse.Namespace) -> None:
     from annulus.case import dump, load, load_tree
     from annulus.present.choice import choice_dictionary, choice_table, draw_choice
     from annulus.present.files import write_json, write_text
-    from annulus.present.style import save
     from annulus.studies.choose import choose
     from annulus.studies.limits import read_limit
     from annulus.studies.searching import Wish
@@ -66,9 +65,9 @@ def run(options: argparse.Namespace) -> None:
         if options.out:
             out: Path = options.out
             progress("drawing")
-            save(draw_choice(choice, wish, limits), out / "neighbourhood.png")
+            written = save_pictures(options, {"neighbourhood": draw_choice(choice, wish, limits)})
             write_text(out / "case.toml", dump(choice.case))
             write_json(out / "choice.json", {"annulus": __version__, **choice_dictionary(choice, lists, wish, limits)})
     print(choice_table(choice, lists, wish, limits))
     if options.out:
-        say_written(options.out, ("neighbourhood.png", "choice.json", "case.toml"))
+        say_written(options.out, (*written, "choice.json", "case.toml"))

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from annulus import __version__
-from annulus.commands.options import add_out, add_solving, say_written, solve, stripes_of
+from annulus.commands.options import add_out, add_solving, save_pictures, say_written, solve, stripes_of
 from annulus.commands.progress import Progress
 
 
@@ -37,24 +37,25 @@ def run(options: argparse.Namespace) -> None:
             progress(name)
             solved[name], outcomes[name] = solve(case, options, progress)
         if options.out:
-            _write_compare(options, solved, outcomes, progress)
+            written = _write_compare(options, solved, outcomes, progress)
     cautions = {name: judge(heater.case, heater.model.section, outcomes[name]) for name, heater in solved.items()}
     print(compare_table(outcomes, differences(list(cases.values())), cautions))
     if options.out:
-        say_written(options.out, ("compare.png", "result.json", *(f"{name}.toml" for name in cases)))
+        say_written(options.out, (*written, "result.json", *(f"{name}.toml" for name in cases)))
 
 
-def _write_compare(options: argparse.Namespace, solved, outcomes, progress: Progress) -> None:
+def _write_compare(options: argparse.Namespace, solved, outcomes, progress: Progress) -> list[str]:
+    """Write what `--out` asks for; the pictures' names."""
     from annulus.case import dump
     from annulus.present.compare import draw_compare
     from annulus.present.files import write_json, write_text
-    from annulus.present.style import save
 
     if options.stripe is None:
         options.stripe = max(heater.stripe_watts() for heater in solved.values())
     rows = [(name, outcomes[name], heater, stripes_of(heater, options, progress)) for name, heater in solved.items()]
     progress("drawing")
-    save(draw_compare(rows), options.out / "compare.png")
+    written = save_pictures(options, {"compare": draw_compare(rows)})
     for name, heater in solved.items():
         write_text(options.out / f"{name}.toml", dump(heater.case))
     write_json(options.out / "result.json", {"annulus": __version__, "cases": outcomes})
+    return written

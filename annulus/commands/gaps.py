@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from annulus import __version__
-from annulus.commands.options import add_case, add_out, say_written
+from annulus.commands.options import add_case, add_out, save_pictures, say_written
 from annulus.commands.progress import Progress
 from annulus.errors import InputError
 
@@ -29,7 +29,6 @@ def run(options: argparse.Namespace) -> None:
     from annulus.case import dump, load
     from annulus.present.files import write_json, write_text
     from annulus.present.gap_map import draw_gap_map, gap_result, gap_table
-    from annulus.present.style import save
     from annulus.studies.gap_map import gap_map_with_errors
 
     film, length = _length("--film", options.film), _length("--over", options.over)
@@ -38,12 +37,12 @@ def run(options: argparse.Namespace) -> None:
         found, errors = gap_map_with_errors(case, film, length, progress)
         if options.out:
             progress("drawing")
-            save(draw_gap_map(found, errors), options.out / "gaps.png")
+            written = save_pictures(options, {"gaps": draw_gap_map(found, errors)})
             write_json(options.out / "gaps.json", {"annulus": __version__, **gap_result(found, errors)})
             write_text(options.out / "case.toml", dump(case))
     print(gap_table(found, errors))
     if options.out:
-        say_written(options.out, ("gaps.png", "gaps.json", "case.toml"))
+        say_written(options.out, (*written, "gaps.json", "case.toml"))
 
 
 def _length(option: str, text: str) -> float:

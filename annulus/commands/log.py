@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from annulus import __version__
-from annulus.commands.options import add_out, say_written
+from annulus.commands.options import add_out, save_pictures, say_written
 
 if TYPE_CHECKING:
     from annulus.case import Case
@@ -70,7 +70,7 @@ def run(options: argparse.Namespace) -> None:
 
         print("\n" + fair_text(compared, by_model=case is not None))
     if options.out:
-        _write(options.out, crunched, compared)
+        _write(options, crunched, compared)
 
 
 def compare(options: argparse.Namespace, crunched: dict[str, Crunched], case: Case | None) -> list[Comparison]:
@@ -114,27 +114,25 @@ def read_facts(options: argparse.Namespace, case: Case | None) -> Facts:
     return replace(facts, **stated)
 
 
-def _write(out: Path, crunched: dict[str, Crunched], compared: list[Comparison]) -> None:
+def _write(options: argparse.Namespace, crunched: dict[str, Crunched], compared: list[Comparison]) -> None:
     from dataclasses import asdict
 
     from annulus.present.files import write_json, write_text
     from annulus.present.log_figures import draw_log, draw_side_by_side
     from annulus.present.log_tables import findings_csv, log_result
-    from annulus.present.style import save
 
+    out: Path = options.out
     written = ["result.json"]
     for name, one in crunched.items():
-        save(draw_log(name, one), out / f"{name}.png")
+        written += save_pictures(options, {name: draw_log(name, one)})
         write_text(out / f"{name}-findings.csv", findings_csv(one))
-        written += [f"{name}.png", f"{name}-findings.csv"]
+        written.append(f"{name}-findings.csv")
     if len(crunched) > 1:
-        save(draw_side_by_side(crunched), out / "logs.png")
-        written.append("logs.png")
+        written += save_pictures(options, {"logs": draw_side_by_side(crunched)})
     if compared:
         from annulus.present.log_fair import draw_fair
 
-        save(draw_fair(compared), out / "fair.png")
-        written.append("fair.png")
+        written += save_pictures(options, {"fair": draw_fair(compared)})
     fair = [asdict(one) for one in compared]
     logs = {name: log_result(one) for name, one in crunched.items()}
     write_json(out / "result.json", {"annulus": __version__, "logs": logs, "fair": fair})

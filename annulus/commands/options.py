@@ -7,7 +7,7 @@ folders that may be written, or an InputError that names the option.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,8 +15,12 @@ from annulus.commands.progress import Progress
 from annulus.errors import InputError
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from annulus.case import Case
     from annulus.heater import SteadyHeater
+
+PICTURES = {"png": (".png",), "svg": (".svg",), "both": (".png", ".svg")}  # suffixes by the words of --pictures
 
 
 def add_case(command: argparse.ArgumentParser) -> None:
@@ -25,6 +29,13 @@ def add_case(command: argparse.ArgumentParser) -> None:
 
 def add_out(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", type=Path, metavar="DIR", help="write results, resolved case and pictures here")
+    add_pictures(command)
+
+
+def add_pictures(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--pictures", choices=tuple(PICTURES), default="png", help="kind of files of pictures (default: png)"
+    )
 
 
 def add_within(command: argparse.ArgumentParser) -> None:
@@ -103,6 +114,16 @@ def stripes_of(heater: SteadyHeater, options: argparse.Namespace, progress: Prog
     sinks = [region.name for region in heater.model.section.regions if region.role == "tube"]
     watts = options.stripe or heater.stripe_watts()
     return trace_stripes(heater.field, sinks, watts)
+
+
+def save_pictures(options: argparse.Namespace, figures: Mapping[str, Figure]) -> list[str]:
+    """Write figures by name into the folder of `--out`, as the kinds of files asked for; the files' names."""
+    from annulus.present.style import save
+
+    names = [(f"{name}{suffix}", figure) for name, figure in figures.items() for suffix in PICTURES[options.pictures]]
+    for name, figure in names:
+        save(figure, options.out / name)
+    return [name for name, _ in names]
 
 
 def say_written(out: Path, names: Sequence[str]) -> None:

@@ -41,7 +41,7 @@ def report_of(options: argparse.Namespace, progress: Progress) -> str:
     """Report on the case of a command's options."""
     from annulus.burn import burn_with_errors
     from annulus.case import build, load_tree
-    from annulus.cautions import judge
+    from annulus.cautions import judge, judge_with_remedies
     from annulus.present.report.page import Burnt, Told, report_page
     from annulus.studies.gap_map import make_gap_map
 
@@ -61,7 +61,7 @@ def report_of(options: argparse.Namespace, progress: Progress) -> str:
         heater=heater,
         outcome=outcome,
         stripes=stripes,
-        cautions=judge(case, heater.model.section, outcome),
+        cautions=judge_with_remedies(case, heater.model.section, outcome, progress),
         gaps=gaps,
         burnt=burnt,
         given=given,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 
-from annulus.commands.options import add_case, add_out, say_written
+from annulus.commands.options import add_case, add_out, save_pictures, say_written
 
 
 def add(commands) -> None:
@@ -27,8 +27,7 @@ def run(options: argparse.Namespace) -> None:
     print(section_table(case, section))
     if options.out:
         from annulus.present.drawing import draw_section
-        from annulus.present.style import save
 
         write_text(options.out / "case.toml", dump(case))
-        save(draw_section(section, case), options.out / "section.png")
-        say_written(options.out, ("section.png", "case.toml"))
+        written = save_pictures(options, {"section": draw_section(section, case)})
+        say_written(options.out, (*written, "case.toml"))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 
 from annulus import __version__
-from annulus.commands.options import add_case, add_out, say_written
+from annulus.commands.options import add_case, add_out, save_pictures, say_written
 from annulus.commands.progress import Progress
 from annulus.errors import InputError
 
@@ -33,7 +33,6 @@ def run(options: argparse.Namespace) -> None:
     from annulus.case import dump, load
     from annulus.present.files import write_json, write_text
     from annulus.present.sensitivity import draw_sensitivity, sensitivity_result, sensitivity_table
-    from annulus.present.style import save
     from annulus.studies.sensitivity import check_designs, which_number_matters
     from annulus.studies.uncertain import uncertain_inputs
     from annulus.studies.workers import available_cores, process_pool
@@ -47,9 +46,9 @@ def run(options: argparse.Namespace) -> None:
         found = which_number_matters(case, options.designs, pool, progress)
         if options.out:
             progress("drawing")
-            save(draw_sensitivity(found), options.out / "sensitivity.png")
+            written = save_pictures(options, {"sensitivity": draw_sensitivity(found)})
             write_json(options.out / "sensitivity.json", {"annulus": __version__, **sensitivity_result(found)})
             write_text(options.out / "case.toml", dump(case))
     print(sensitivity_table(found))
     if options.out:
-        say_written(options.out, ("sensitivity.png", "sensitivity.json", "case.toml"))
+        say_written(options.out, (*written, "sensitivity.json", "case.toml"))

@@ -8,7 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from annulus import __version__
-from annulus.commands.options import add_case, add_out, add_solving, say_written, solve, stripes_of, within
+from annulus.commands.options import (
+    add_case,
+    add_out,
+    add_solving,
+    save_pictures,
+    say_written,
+    solve,
+    stripes_of,
+    within,
+)
 from annulus.commands.progress import Progress
 
 if TYPE_CHECKING:
@@ -48,24 +57,35 @@ def run(options: argparse.Namespace) -> None:
         stripes = stripes_of(heater, options, progress) if options.out else None
         if stripes is not None:
             progress("drawing")
-            _write_steady(options.out, heater, outcome, stripes, cautions)
+            written = _write_steady(options, heater, outcome, stripes, cautions)
     print(steady_table(outcome, cautions))
     if options.cost_of_gaps:
         print("\n" + cost_table(outcome["cost_of_gaps"], outcome))
     if options.out:
-        say_written(options.out, ("temperature.png", "stripes.png", "result.json", "case.toml"))
+        say_written(options.out, written)
 
 
-def _write_steady(out: Path, heater: SteadyHeater, outcome: dict[str, Any], stripes, cautions) -> None:
+def _write_steady(
+    options: argparse.Namespace, heater: SteadyHeater, outcome: dict[str, Any], stripes, cautions
+) -> list[str]:
+    """Write what `--out` asks for; the files' names."""
     from annulus.case import dump
     from annulus.present.files import write_json, write_text
+    from annulus.present.ledger import draw_ledger, steady_flows
     from annulus.present.stripes import draw_stripes
-    from annulus.present.style import save
     from annulus.present.temperature import draw_temperature
 
-    save(draw_temperature(heater), out / "temperature.png")
-    save(draw_stripes(heater, stripes), out / "stripes.png")
+    out: Path = options.out
+    source, heat, flows = steady_flows(outcome)
+    about = "where the heat of a steady fire goes; bands as wide as their share"
+    figures = {
+        "temperature": draw_temperature(heater),
+        "stripes": draw_stripes(heater, stripes),
+        "ledger": draw_ledger(outcome["title"], about, source, heat, flows),
+    }
+    written = save_pictures(options, figures)
     write_text(out / "case.toml", dump(heater.case))
     write_json(
         out / "result.json", {"annulus": __version__, **outcome, "cautions": [asdict(each) for each in cautions]}
     )
+    return [*written, "result.json", "case.toml"]

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from annulus.commands.options import add_case, say_written
+from annulus.commands.options import add_case, add_pictures, save_pictures, say_written
 from annulus.commands.progress import Progress
 from annulus.errors import InputError
 
@@ -43,6 +43,7 @@ def add(commands) -> None:
     command.add_argument("--vary", action="append", default=[], metavar="KEY=VALUES", help="what is varied; see below")
     command.add_argument("--table", type=Path, metavar="CSV", help="settings that belong together, one line each")
     command.add_argument("--out", type=Path, metavar="DIR", required=True, help="write the table and pictures here")
+    add_pictures(command)
     command.add_argument("--resume", action="store_true", help="go on with the sweep that DIR holds")
     command.add_argument(
         "--keep", action="append", default=[], metavar="LIMIT", help='a limit on a result, such as "wall_min_C > 60"'
@@ -91,7 +92,7 @@ def run(options: argparse.Namespace) -> None:
         progress("drawing")
         write_text(options.out / "sweep.csv", sweep_csv(sweep))
         write_text(options.out / "case.toml", dump(case))
-        drawn = _draw(sweep, show, options.out)
+        drawn = _draw(sweep, show, options)
     print(sweep_table(sweep, show))
     say_written(options.out, ("sweep.csv", *drawn, "case.toml"))
 
@@ -130,9 +131,8 @@ def _executor(options: argparse.Namespace) -> Iterator[Executor]:
         yield client.get_executor()
 
 
-def _draw(sweep: Sweep, show: str, out: Path) -> list[str]:
+def _draw(sweep: Sweep, show: str, options: argparse.Namespace) -> list[str]:
     """Pictures that the sweep can bear, by their names."""
-    from annulus.present.style import save
     from annulus.present.sweep_lines import draw_lines, numeric
     from annulus.present.sweep_map import draw_map
     from annulus.present.trade import draw_trade
@@ -141,11 +141,8 @@ def _draw(sweep: Sweep, show: str, out: Path) -> list[str]:
     axes = numeric(sweep)
     if sweep.most(show) or any(reading.value(show) is not None for reading in sweep.readings):
         if axes:
-            figures["curves.png"] = draw_lines(sweep, show, axes[0])
+            figures["curves"] = draw_lines(sweep, show, axes[0])
         if len(axes) > 1:
-            figures["map.png"] = draw_map(sweep, show, axes[0], axes[1])
-        figures["trade.png"] = draw_trade(sweep, show)
-    drawn = {name: figure for name, figure in figures.items() if figure is not None}
-    for name, figure in drawn.items():
-        save(figure, out / name)
-    return list(drawn)
+            figures["map"] = draw_map(sweep, show, axes[0], axes[1])
+        figures["trade"] = draw_trade(sweep, show)
+    return save_pictures(options, {name: figure for name, figure in figures.items() if figure is not None})

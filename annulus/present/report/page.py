@@ -17,7 +17,7 @@ from typing import Any
 
 from annulus import __version__
 from annulus.burn import BurnRun, history, instants
-from annulus.cautions import Caution
+from annulus.cautions import LEVELS, Caution
 from annulus.conduction.stripes import Stripes
 from annulus.errors import InputError
 from annulus.heater.steady import SteadyHeater
@@ -44,7 +44,6 @@ from annulus.studies.gap_map import GapMap
 SCRIPTS = ("section.js", "viewer.js", "report.js")
 PRINT_DPI = 130  # of the pictures for paper
 SCREEN_DPI = 160  # of pictures of many words, which are larger as drawings
-LEVELS = ("danger", "warning", "note")
 MOST_STRIPES = 1500  # that a page carries
 
 

@@ -132,7 +132,8 @@ def cautions(found: Sequence[Caution]) -> str:
     """Findings with number, limit and remedy, then what always holds. There is no way to leave them out."""
     made = [
         f'<div class="caution {escape(one.level)}"><b>{escape(one.level)}</b> {escape(_plain_degrees(one.words))}.'
-        f"<br>Do: {escape(one.remedy)}.</div>"
+        f"<br>Do: {escape(_plain_degrees(one.remedy))}."
+        f'<br><span class="small">Limit from: {escape(one.source)}. {escape(one.decides)}.</span></div>'
         for one in found
     ]
     made += [f'<div class="caution always"><b>always</b> {escape(words)}</div>' for words in ALWAYS]
