@@ -33,7 +33,8 @@ from annulus.case import Case, load_tree
 from annulus.conduction.solvers import LinearSolution
 from annulus.heater import steady, summarise
 from annulus.heater.streams import Coupled
-from annulus.studies.designs import Design, make_designs, steady_result
+from annulus.studies.designs import Design, make_designs
+from annulus.studies.models import steady_result
 from annulus.studies.sweep import run_sweep
 from annulus.studies.vary import read_variation
 from annulus.studies.workers import available_cores, process_pool

@@ -17,10 +17,12 @@ from pathlib import Path
 import pytest
 from commands import TINY, contents, write
 
+from annulus.burn import burn_with_errors
 from annulus.case import Case, loads
 from annulus.errors import ConvergenceError, InputError
-from annulus.studies.designs import compute, fingerprint, make_designs, steady_result
+from annulus.studies.designs import compute, fingerprint, make_designs
 from annulus.studies.finished import LOG, FinishedLog
+from annulus.studies.models import burn_result, steady_result
 from annulus.studies.sweep import StoppedError, run_sweep
 from annulus.studies.vary import read_variation
 from annulus.studies.workers import process_pool
@@ -107,6 +109,15 @@ def test_a_row_holds_what_is_to_be_bought(plain_rows):
     results = plain_rows[3]["results"]
     assert results["tube_length_to_buy_m"] == pytest.approx(results["tube_length_wound_m"] + 4)
     assert results["filler_mass_kg"] > 0
+
+
+def test_a_row_of_burns_holds_what_a_burn_gives(tmp_path):
+    text = TINY + '[tank]\nvolume = "2 L"\nstart_temperature = "8 degC"\ntarget_temperature = "14 degC"\n'
+    designs = make_designs(tomllib.loads(text), [read_variation("tank.volume = 1, 2 L")])
+    with ThreadPoolExecutor(1) as executor:
+        small, large = (row["results"] for row in run_sweep(designs, executor, tmp_path, burn_result))
+    assert large["time_to_target_s"] == burn_with_errors(loads(text))[1]["time_to_target_s"]
+    assert small["time_to_target_s"] < large["time_to_target_s"] and large["time_to_target_error_s"] > 0
 
 
 # --- designs that fail

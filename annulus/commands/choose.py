@@ -35,6 +35,7 @@ def add(commands) -> None:
     command.add_argument(
         "--keep", action="append", default=[], metavar="LIMIT", help='a limit on a result, such as "wall_min_C > 60"'
     )
+    command.add_argument("--burn", action="store_true", help="burn each design in time; it needs a [tank]")
     add_out(command)
     command.add_argument("--jobs", type=int, metavar="N", help="processes at work (default: one a core)")
     command.set_defaults(run=run)
@@ -42,11 +43,13 @@ def add(commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Search, print the best design, write its case, its neighbourhood and a picture."""
+    from annulus.burn.run import refuse_without_tank
     from annulus.case import dump, load, load_tree
     from annulus.present.choice import choice_dictionary, choice_table, draw_choice
     from annulus.present.files import write_json, write_text
     from annulus.studies.choose import choose
     from annulus.studies.limits import read_limit
+    from annulus.studies.models import burn_result, rough_burn, rough_steady, steady_result
     from annulus.studies.searching import Wish
     from annulus.studies.vary import Span, Variation, read_span
     from annulus.studies.workers import available_cores, process_pool
@@ -58,10 +61,13 @@ def run(options: argparse.Namespace) -> None:
     lists = [one for one in found if isinstance(one, Variation)]
     limits = [read_limit(words) for words in options.keep]
     wish = Wish(options.most or options.least, options.most is not None)
-    load(options.case)  # the case by itself must be sound: its faults are told before any work
+    case = load(options.case)  # must be sound by itself: its faults are told before any work
+    if options.burn:
+        refuse_without_tank(case)
+    models = (rough_burn, burn_result) if options.burn else (rough_steady, steady_result)
     tree, _ = load_tree(options.case)
     with Progress() as progress, process_pool(options.jobs or available_cores()) as pool:
-        choice = choose(tree, spans, lists, wish, limits, pool, progress)
+        choice = choose(tree, spans, lists, wish, limits, pool, progress, models)
         if options.out:
             out: Path = options.out
             progress("drawing")

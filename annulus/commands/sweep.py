@@ -17,6 +17,7 @@ from annulus.errors import InputError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from annulus.case import Case
     from annulus.studies.plan import Plan
     from annulus.studies.reading import Sweep
 
@@ -48,7 +49,12 @@ def add(commands) -> None:
     command.add_argument(
         "--keep", action="append", default=[], metavar="LIMIT", help='a limit on a result, such as "wall_min_C > 60"'
     )
-    command.add_argument("--show", metavar="RESULT", help="result to draw and rank (default: heat_to_water_W)")
+    command.add_argument(
+        "--show",
+        metavar="RESULT",
+        help="result to draw and rank (default: heat_to_water_W; of burns mean_heat_to_water_W)",
+    )
+    command.add_argument("--burn", action="store_true", help="burn each design in time; it needs a [tank]")
     command.add_argument("--jobs", type=int, metavar="N", help="processes at work (default: one a core)")
     command.add_argument("--cluster", metavar="ADDRESS", help="work on a Dask cluster, such as tcp://10.0.0.5:8786")
     command.set_defaults(run=run)
@@ -56,18 +62,23 @@ def add(commands) -> None:
 
 def run(options: argparse.Namespace) -> None:
     """Compute all designs, write table and pictures, print what they say."""
+    from annulus.burn.run import refuse_without_tank
     from annulus.case import dump, load, load_tree
     from annulus.present.files import write_text
     from annulus.present.sweep_table import sweep_csv, sweep_table
     from annulus.studies.designs import make_designs
     from annulus.studies.limits import check_name
+    from annulus.studies.models import burn_result, steady_result
     from annulus.studies.reading import read_sweep
     from annulus.studies.sweep import run_sweep
 
     plan = _plan(options)
     case = load(options.case)
     tree, _ = load_tree(options.case)
-    show = options.show or plan.show or ("heat_to_water_W" if case.coil is not None else "heat_to_room_W")
+    if options.burn:
+        refuse_without_tank(case)
+    show = options.show or (not options.burn and plan.show) or _usual(case, options.burn)
+    result = burn_result if options.burn else steady_result
     designs = make_designs(tree, plan.variations)
     with Progress() as progress, _executor(options) as executor:
         progress(f"computing {len(designs)} designs")
@@ -80,7 +91,7 @@ def run(options: argparse.Namespace) -> None:
             progress(f"{done} of {total} designs")
 
         try:
-            rows = run_sweep(designs, executor, options.out, resume=options.resume, tell=tell)
+            rows = run_sweep(designs, executor, options.out, result, options.resume, tell)
         except KeyboardInterrupt:
             progress("stopping")
             print(f"finished designs are kept in {options.out}: go on with --resume", file=sys.stderr)
@@ -95,6 +106,13 @@ def run(options: argparse.Namespace) -> None:
         drawn = _draw(sweep, show, options)
     print(sweep_table(sweep, show))
     say_written(options.out, ("sweep.csv", *drawn, "case.toml"))
+
+
+def _usual(case: Case, burn: bool) -> str:
+    """The result that is shown if none is named."""
+    if burn:
+        return "mean_heat_to_water_W"
+    return "heat_to_water_W" if case.coil is not None else "heat_to_room_W"
 
 
 def _plan(options: argparse.Namespace) -> Plan:
@@ -139,7 +157,7 @@ def _draw(sweep: Sweep, show: str, options: argparse.Namespace) -> list[str]:
 
     figures: dict[str, Figure | None] = {}
     axes = numeric(sweep)
-    if sweep.most(show) or any(reading.value(show) is not None for reading in sweep.readings):
+    if any(reading.value(show) is not None for reading in sweep.readings):
         if axes:
             figures["curves"] = draw_lines(sweep, show, axes[0])
         if len(axes) > 1:

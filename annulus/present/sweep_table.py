@@ -14,7 +14,7 @@ from typing import Any
 from annulus.present.tables import LINE, columns, number, plain
 from annulus.present.trade import COSTS
 from annulus.studies.limits import TOO_CLOSE
-from annulus.studies.reading import Reading, Sweep
+from annulus.studies.reading import LESS_IS_BETTER, Reading, Sweep
 
 LISTED = 8  # designs of each list on the terminal
 REASON_WIDTH = 160  # characters of a reason on the terminal
@@ -62,9 +62,11 @@ def sweep_table(sweep: Sweep, shown: str) -> str:
     parts = [textwrap.fill(lines, LINE)]
     if sweep.limits:
         parts.append(_limits(sweep, computed))
-    best = sweep.most(shown)
+    best = sweep.best(shown)
     if best:
-        parts.append(f"Most {shown}\n{_rows(sweep, best[:LISTED], (shown,))}")
+        parts.append(
+            f"{'Least' if shown in LESS_IS_BETTER else 'Most'} {shown}\n{_rows(sweep, best[:LISTED], (shown,))}"
+        )
     for cost in COSTS:
         among = sweep.not_beaten(shown, cost.name, cost.less_is_better) if _varies(sweep, cost.name) else []
         if len(among) > 1:

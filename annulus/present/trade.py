@@ -77,7 +77,7 @@ def draw_trade(sweep: Sweep, name: str) -> Figure | None:
 
 
 def _draw(axes: Axes, sweep: Sweep, name: str, cost: Cost, best: list[Reading]) -> None:
-    kept = [r for r in sweep.most(name) if r.value(cost.name) is not None]
+    kept = [r for r in sweep.best(name) if r.value(cost.name) is not None]
     out = [r for r in sweep.readings if r.results and not r.counts and r.value(name) is not None]
     for readings, colour, marker, size, layer in ((out, OUT, "x", 3.0, 1), (kept, KEPT, "o", 2.5, 2)):
         axes.errorbar(*_points(readings, name, cost), **_look(colour, marker, size), zorder=layer)

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from annulus.case import Case
 from annulus.errors import ConvergenceError, InputError
 from annulus.heater.precision import error_key
-from annulus.studies.designs import Result, Results, steady_result
 from annulus.studies.limits import KEPT, Limit, judge
-from annulus.studies.searching import BROKEN, Search, Wish, rough_result
+from annulus.studies.models import Result, Results, rough_steady, steady_result
+from annulus.studies.searching import BROKEN, Search, Wish
 from annulus.studies.vary import Setting, Span, Variation
 
 Floats = NDArray[np.float64]
@@ -81,7 +81,7 @@ def choose(
     limits: Sequence[Limit],
     executor: Executor,
     tell: Callable[[str], None] | None = None,
-    models: tuple[Result, Result] = (rough_result, steady_result),
+    models: tuple[Result, Result] = (rough_steady, steady_result),
 ) -> Choice:
     """Find the best design.
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -20,15 +20,12 @@ from threadpoolctl import threadpool_limits
 
 from annulus.case import Case, build
 from annulus.errors import AnnulusError, InputError
-from annulus.heater import solve_with_errors
 from annulus.section import lay_out
 from annulus.studies.keys import changed
+from annulus.studies.models import Result
 from annulus.studies.vary import Setting, Variation
 
 MOST_DESIGNS = 100_000  # more is taken for a slip of the pen
-
-Results = dict[str, Any]
-Result = Callable[[Case], Results]
 
 # A factor that breaks down or a number that overflows belongs to the one design that caused it.
 FAILURES = (AnnulusError, ArithmeticError, RuntimeError, np.linalg.LinAlgError, MemoryError)
@@ -116,11 +113,6 @@ def fingerprint(designs: Sequence[Design], result: str, version: str) -> str:
         content = design.reason if design.case is None else design.case.model_dump_json()
         digest.update(json.dumps([[setting.name for setting in design.settings], content]).encode())
     return digest.hexdigest()
-
-
-def steady_result(case: Case) -> Results:
-    """Results of a steady fire, with the error of each. The usual result of a sweep."""
-    return solve_with_errors(case)[1]
 
 
 def compute(case: Case, result: Result) -> dict[str, Any]:

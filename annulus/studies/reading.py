@@ -17,6 +17,8 @@ from annulus.studies.limits import KEPT, Limit, judge
 from annulus.studies.unbeaten import unbeaten
 from annulus.studies.vary import Setting, Variation
 
+LESS_IS_BETTER = ("time_to_target_s", "wood_kg", "heat_to_room_W")  # of all other results more is taken to be better
+
 
 @dataclass(frozen=True)
 class Reading:
@@ -84,17 +86,19 @@ class Sweep:
         """Names of results, in the order in which they first occur."""
         return list(dict.fromkeys(name for reading in self.readings for name in reading.results))
 
-    def most(self, name: str) -> list[Reading]:
-        """Designs that keep the limits, the one with most of a result first."""
+    def best(self, name: str) -> list[Reading]:
+        """Designs that keep the limits and have a result, the best first."""
         having = [reading for reading in self.readings if reading.counts and reading.value(name) is not None]
-        return sorted(having, key=lambda reading: (-float(reading.results[name]), reading.number))
+        sign = 1 if name in LESS_IS_BETTER else -1
+        return sorted(having, key=lambda reading: (sign * float(reading.results[name]), reading.number))
 
     def not_beaten(self, name: str, cost: str, less_is_better: bool = True) -> list[Reading]:
         """Designs that keep the limits and that no other such design beats in a result and its cost."""
-        having = [reading for reading in self.most(name) if reading.value(cost) is not None]
+        having = [reading for reading in self.best(name) if reading.value(cost) is not None]
         values = [[reading.results[name], reading.results[cost]] for reading in having]
         errors = [[reading.error(name), reading.error(cost)] for reading in having]
-        remains = unbeaten(np.reshape(values, (-1, 2)), np.reshape(errors, (-1, 2)), (True, not less_is_better))
+        more_is_better = (name not in LESS_IS_BETTER, not less_is_better)
+        remains = unbeaten(np.reshape(values, (-1, 2)), np.reshape(errors, (-1, 2)), more_is_better)
         return [reading for reading, stays in zip(having, remains, strict=True) if stays]
 
 

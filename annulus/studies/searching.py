@@ -17,12 +17,11 @@ from scipy.optimize import differential_evolution, minimize
 
 from annulus.case import Case, build
 from annulus.errors import InputError
-from annulus.heater import solve_heater, summarise
 from annulus.heater.precision import error_key
-from annulus.heater.steady import DEFAULT_FINENESS
-from annulus.studies.designs import Result, Results, compute
+from annulus.studies.designs import compute
 from annulus.studies.keys import changed
 from annulus.studies.limits import Limit, check_name
+from annulus.studies.models import Result, Results
 from annulus.studies.vary import Setting, Span, setting_at
 
 Floats = NDArray[np.float64]
@@ -46,11 +45,6 @@ class Wish:
     def sign(self) -> float:
         """1 where more is better, else -1."""
         return 1.0 if self.most else -1.0
-
-
-def rough_result(case: Case) -> Results:
-    """Results on the coarser grid of the usual pair, without errors: enough to find the neighbourhood of the best."""
-    return summarise(solve_heater(case, DEFAULT_FINENESS // 2))
 
 
 class Search:

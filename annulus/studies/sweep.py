@@ -13,8 +13,9 @@ from typing import Any
 
 from annulus import __version__
 from annulus.errors import AnnulusError
-from annulus.studies.designs import Design, Result, compute, fingerprint, steady_result
+from annulus.studies.designs import Design, compute, fingerprint
 from annulus.studies.finished import FinishedLog
+from annulus.studies.models import Result, steady_result
 
 Row = dict[str, Any]
 

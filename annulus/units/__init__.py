@@ -13,6 +13,7 @@ import math
 import re
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from annulus.errors import InputError, quoted
 from annulus.units.tables import (
@@ -166,6 +167,7 @@ def _squeeze(unit: str, kind: Kind) -> str:
     return re.sub(r"\s+", "", text) if kind in _PRODUCTS else text
 
 
+@lru_cache(maxsize=4096)  # a sweep reads the same few units thousands of times
 def _lookup(unit_text: str, kind: Kind) -> str | None:
     """Unit of this kind that the text means, if any."""
     squeezed = _squeeze(unit_text, kind)
