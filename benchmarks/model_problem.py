@@ -1,0 +1,124 @@
+"""The model problem that linear solvers are measured on: a coil section as a staircase, five-point equations.
+
+Goes in: how many cells, and how many turns. Comes out: matrix, right-hand side, and what reads the answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_matrix
+
+R_IN, R_OUT = 0.075, 0.125  # [m]
+LAYERS = ((0.0765, 45.0), (0.093, 0.3), (0.094, 45.0), (0.1245, 0.08), (R_OUT, 45.0))  # outer radius, conductivity
+PITCH, CENTRE = 0.017, 0.08315  # [m]
+RADIUS, BORE, COPPER = 6.35e-3, 5.55e-3, 390.0
+FLUE_FILM, WATER_FILM, ROOM_FILM = (30.0, 550.0), (2000.0, 40.0), (10.0, 20.0)  # [W/(m2 K)], [degC]
+
+
+@dataclass(frozen=True)
+class Problem:
+    """Five-point equations over the cells without water.
+
+    Attributes
+    ----------
+    matrix : csr_matrix, shape (n, n)
+        Symmetric, an M-matrix. [W/K]
+    rhs : ndarray, shape (n,)
+        [W]
+    shape : (int, int)
+        Cells of the grid.
+    first : ndarray of int, shape (cells + 1,)
+        First unknown of each cell.
+    region : ndarray of int, shape (n,)
+        Region of each unknown.
+    wet : (ndarray of int, ndarray)
+        Unknowns beside water and their conductance to it. [W/K]
+    on_flue : (ndarray of int, ndarray, float)
+        Unknowns on the inside, their area [m2], and the conductance of film and half cell [W/(m2 K)].
+    """
+
+    matrix: csr_matrix
+    rhs: np.ndarray
+    shape: tuple[int, int]
+    first: np.ndarray
+    region: np.ndarray
+    wet: tuple[np.ndarray, np.ndarray]
+    on_flue: tuple[np.ndarray, np.ndarray, float]
+
+    def resistance(self, temperature: np.ndarray) -> float:
+        """From the mean face of the flue to the water, over the heat that the water takes. [K/W]"""
+        unknown, area, u = self.on_flue
+        h, gas = FLUE_FILM
+        face = gas - u / h * (gas - temperature[unknown])
+        number, conductance = self.wet
+        heat = float(conductance @ (temperature[number] - WATER_FILM[1]))
+        return (float(np.average(face, weights=area)) - WATER_FILM[1]) / heat
+
+
+def model_problem(nr: int, nz: int, turns: int, height: float) -> Problem:
+    """Equal cells over a section; the material of each cell by its middle. `height` in [m]."""
+    r, z = np.linspace(R_IN, R_OUT, nr + 1), np.linspace(0.0, height, nz + 1)
+    middle, level = 0.5 * (r[1:] + r[:-1]), 0.5 * (z[1:] + z[:-1])
+    layer = np.searchsorted([edge for edge, _ in LAYERS], middle)
+    region = np.repeat(layer[:, None], nz, axis=1)
+    k = np.array([value for _, value in LAYERS])[region]
+    turn = np.clip((level / PITCH).astype(int), 0, turns - 1)
+    apart = np.hypot(middle[:, None] - CENTRE, (level - (turn + 0.5) * PITCH)[None, :])
+    ring, water = apart < RADIUS, apart < BORE
+    k[ring] = COPPER
+    region = np.where(ring, len(LAYERS) + turn[None, :], region)
+    number = np.full(region.shape, -1)
+    number[~water] = np.arange(np.count_nonzero(~water))
+    count = int(number.max()) + 1
+    own = np.zeros(count)
+    rhs = np.zeros(count)
+    entries: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
+    wet: list[tuple[np.ndarray, np.ndarray]] = []
+
+    def film(where, conductance, temperature):
+        own[:] += np.bincount(where, conductance, count)
+        rhs[:] += np.bincount(where, conductance * temperature, count)
+
+    def join(one, other, path_one, path_other, area):
+        wet_one, wet_other = water[one], water[other]
+        k_one, k_other = k[one], k[other]
+        dry = ~wet_one & ~wet_other
+        g = (area / (path_one / k_one + path_other / k_other))[dry]
+        a, b = number[one][dry], number[other][dry]
+        entries.extend([(a, b, -g), (b, a, -g)])
+        own[:] += np.bincount(a, g, count) + np.bincount(b, g, count)
+        for beside, cell, path, conductivity in (
+            (wet_other & ~wet_one, one, path_one, k_one),
+            (wet_one & ~wet_other, other, path_other, k_other),
+        ):
+            conductance = (area / (path / conductivity + 1 / WATER_FILM[0]))[beside]
+            wet.append((number[cell][beside], conductance))
+            film(*wet[-1], WATER_FILM[1])
+
+    dz = z[1] - z[0]
+    face = r[1:-1, None]
+    inner, outer = face * np.log(face / middle[:-1, None]), face * np.log(middle[1:, None] / face)
+    wide = (nr - 1, nz)
+    join(np.s_[:-1, :], np.s_[1:, :], *(np.broadcast_to(a, wide) for a in (inner, outer, 2 * np.pi * face * dz)))
+    ring_area = np.broadcast_to(np.pi * (r[1:, None] ** 2 - r[:-1, None] ** 2), (nr, nz - 1))
+    half = np.full((nr, nz - 1), dz / 2)
+    join(np.s_[:, :-1], np.s_[:, 1:], half, half, ring_area)
+    on_side = []
+    for row, radius, (h, ambient) in ((0, r[0], FLUE_FILM), (nr - 1, r[-1], ROOM_FILM)):
+        path = radius * abs(np.log(middle[row] / radius))
+        area = np.full(nz, 2 * np.pi * radius * dz)
+        u = 1.0 / (path / k[row, 0] + 1 / h)
+        film(number[row], area * u, ambient)
+        on_side.append((number[row], area, u))
+    rows, columns, values = (np.concatenate(part) for part in zip(*entries, strict=True))
+    diagonal = np.arange(count)
+    matrix = csr_matrix(
+        (np.concatenate([values, own]), (np.concatenate([rows, diagonal]), np.concatenate([columns, diagonal]))),
+        (count, count),
+    )
+    matrix.sort_indices()
+    first = np.concatenate([[0], np.cumsum(~water.ravel())])
+    beside, conductance = (np.concatenate(part) for part in zip(*wet, strict=True))
+    return Problem(matrix, rhs, (nr, nz), first, region[~water], (beside, conductance), on_side[0])
