@@ -1,12 +1,13 @@
-"""One steady linear solve, assembly excluded: annulus beside general-purpose libraries, in the same run.
+"""One steady linear solve, set-up to answer: annulus beside general-purpose libraries, in the same run.
 
 Run: python benchmarks/steady_solve.py [--cells 60000 240000 960000] [--repeats 5]
 (peers that are not installed are left out; pip install -e ".[peers]" brings them)
 
-The model problem: cylindrical, r 75-125 mm, z 0-300 mm, equal cells, the material of each cell by its middle; flue wall
-k 45, filler 0.3, shroud 45, insulation 0.08, jacket 45, sixteen copper rings k 390 with water inside; films on the
-flue, the bores and the outside. Five-point equations to a relative residual of 1e-10. Set-up and solution are timed
-together, methods in turn, medians printed with their ratio to annulus; then the limit: products of the same matrix.
+The model problem of benchmarks/model_problem.py: r 75-125 mm, z 0-300 mm, equal cells, sixteen copper rings.
+Five-point equations to a relative residual of 1e-10. Set-up and solution are timed together, methods in turn; medians
+are printed with their ratio to annulus, and in products of the same matrix by annulus's own kernel, the fastest here.
+Then cost and memory a cell of annulus alone: the most that set-up and solution take beside the matrix and what was
+imported, each size in a process of its own.
 """
 
 from __future__ import annotations
@@ -14,101 +15,44 @@ from __future__ import annotations
 import argparse
 import importlib.util
 import os
-import platform
-import statistics
+import subprocess
 import sys
-import time
 from collections.abc import Callable
+from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import numba
 import numpy as np
-import scipy
-from scipy.sparse import csc_matrix, csr_matrix
+from measuring import in_turn, machine, median, spread
+from model_problem import Problem, model_problem
+from scipy.sparse import csc_matrix, csr_matrix, triu
 from scipy.sparse.linalg import splu
 
-from annulus.conduction import multigrid_kernels as kernels
 from annulus.conduction.multigrid import Multigrid
-from annulus.conduction.solvers import conjugate_gradients
 
 TOLERANCE = 1e-10
-LARGEST_DIRECT = 1_500_000  # unknowns beyond which direct solvers are left out
-R_IN, R_OUT, HEIGHT = 0.075, 0.125, 0.300  # [m]
-LAYERS = ((0.0765, 45.0), (0.093, 0.3), (0.094, 45.0), (0.1245, 0.08), (R_OUT, 45.0))  # outer radius, conductivity
-TURNS, PITCH, CENTRE = 16, 0.017, 0.08315
-RADIUS, BORE, COPPER = 6.35e-3, 5.55e-3, 390.0
-FLUE_FILM, WATER_FILM, ROOM_FILM = (30.0, 550.0), (2000.0, 40.0), (10.0, 20.0)  # [W/(m2 K)], [degC]
+LARGEST_DIRECT = 1_500_000  # unknowns beyond which direct solvers of SciPy and Pardiso are left out
+OURS = "annulus multigrid + CG"
+HEIGHT, TURNS = 0.300, 16
 
 
-def model_problem(cells: int) -> tuple[csr_matrix, np.ndarray, tuple[int, int], np.ndarray, np.ndarray]:
-    """Matrix, right-hand side, grid shape, first unknown of each cell, region of each unknown."""
+def problem_of(cells: int) -> Problem:
+    """Six times as many cells along the flue as across."""
     nr = round((cells / 6) ** 0.5)
-    nz = 6 * nr
-    r, z = np.linspace(R_IN, R_OUT, nr + 1), np.linspace(0.0, HEIGHT, nz + 1)
-    middle, height = 0.5 * (r[1:] + r[:-1]), 0.5 * (z[1:] + z[:-1])
-    layer = np.searchsorted([edge for edge, _ in LAYERS], middle)
-    region = np.repeat(layer[:, None], nz, axis=1)
-    k = np.array([value for _, value in LAYERS])[region]
-    turn = np.clip((height / PITCH).astype(int), 0, TURNS - 1)
-    apart = np.hypot(middle[:, None] - CENTRE, (height - (turn + 0.5) * PITCH)[None, :])
-    ring, water = apart < RADIUS, apart < BORE
-    k[ring] = COPPER
-    region = np.where(ring, len(LAYERS) + turn[None, :], region)
-    number = np.full(region.shape, -1)
-    number[~water] = np.arange(np.count_nonzero(~water))
-    count = int(number.max()) + 1
-    diagonal, rhs = np.zeros(count), np.zeros(count)
-    entries: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
-
-    def film(where, conductance, temperature):
-        np.add.at(diagonal, where, conductance)
-        np.add.at(rhs, where, conductance * temperature)
-
-    def join(one, other, path_one, path_other, area):
-        wet_one, wet_other = water[one], water[other]
-        k_one, k_other = k[one], k[other]
-        dry = ~wet_one & ~wet_other
-        g = (area / (path_one / k_one + path_other / k_other))[dry]
-        a, b = number[one][dry], number[other][dry]
-        entries.extend([(a, b, -g), (b, a, -g), (a, a, g), (b, b, g)])
-        for wet, cell, path, conductivity in (
-            (wet_other & ~wet_one, one, path_one, k_one),
-            (wet_one & ~wet_other, other, path_other, k_other),
-        ):
-            film(number[cell][wet], (area / (path / conductivity + 1 / WATER_FILM[0]))[wet], WATER_FILM[1])
-
-    dz = z[1] - z[0]
-    face = r[1:-1, None]
-    inner, outer = face * np.log(face / middle[:-1, None]), face * np.log(middle[1:, None] / face)
-    wide = (nr - 1, nz)
-    join(np.s_[:-1, :], np.s_[1:, :], *(np.broadcast_to(a, wide) for a in (inner, outer, 2 * np.pi * face * dz)))
-    ring_area = np.broadcast_to(np.pi * (r[1:, None] ** 2 - r[:-1, None] ** 2), (nr, nz - 1))
-    half = np.full((nr, nz - 1), dz / 2)
-    join(np.s_[:, :-1], np.s_[:, 1:], half, half, ring_area)
-    for row, radius, (h, ambient) in ((0, r[0], FLUE_FILM), (nr - 1, r[-1], ROOM_FILM)):
-        path = radius * abs(np.log(middle[row] / radius))
-        film(number[row], 2 * np.pi * radius * dz / (path / k[row] + 1 / h), ambient)
-    rows, columns, values = (np.concatenate(part) for part in zip(*entries, strict=True))
-    own = np.arange(count)
-    matrix = csr_matrix(
-        (np.concatenate([values, diagonal]), (np.concatenate([rows, own]), np.concatenate([columns, own]))),
-        (count, count),
-    )
-    matrix.sort_indices()
-    first = np.concatenate([[0], np.cumsum(~water.ravel())])
-    return matrix, rhs, (nr, nz), first, region[~water]
+    return model_problem(nr, 6 * nr, TURNS, HEIGHT)
 
 
-def methods(problem) -> dict[str, Callable[[], np.ndarray]]:
-    """Every method that is installed, as a function that sets up and solves."""
-    matrix, rhs, shape, first, region = problem
+def by_multigrid(problem: Problem) -> np.ndarray:
+    """Set-up and solution by annulus."""
+    hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
+    return hierarchy.solve(problem.rhs, np.zeros(problem.rhs.size), TOLERANCE).x
 
-    def multigrid():
-        cycle = Multigrid(matrix, shape, first, region)
-        return conjugate_gradients(matrix, rhs, cycle, np.zeros(rhs.size), TOLERANCE).x
 
-    found: dict[str, Callable[[], np.ndarray]] = {"annulus multigrid + CG": multigrid}
+def methods(problem: Problem) -> dict[str, Callable[[], np.ndarray]]:
+    """Every method that is installed, as a function that sets up, solves and returns the answer."""
+    matrix, rhs = problem.matrix, problem.rhs
+    found: dict[str, Callable[[], np.ndarray]] = {OURS: lambda: by_multigrid(problem)}
     if rhs.size <= LARGEST_DIRECT:
         square = csc_matrix(matrix)
         found["SciPy SuperLU, MMD_AT_PLUS_A"] = lambda: splu(
@@ -117,7 +61,6 @@ def methods(problem) -> dict[str, Callable[[], np.ndarray]]:
         found["SciPy SuperLU, COLAMD"] = lambda: splu(square).solve(rhs)
         if importlib.util.find_spec("pypardiso"):
             from pypardiso import PyPardisoSolver
-            from scipy.sparse import triu
 
             upper = csr_matrix(triu(matrix))
 
@@ -137,45 +80,70 @@ def methods(problem) -> dict[str, Callable[[], np.ndarray]]:
     return found
 
 
+def checked(name: str, way: Callable[[], np.ndarray], problem: Problem) -> None:
+    """Refuse a method whose answer is not one."""
+    residual = np.linalg.norm(problem.rhs - problem.matrix @ way()) / np.linalg.norm(problem.rhs)
+    if residual > 2 * TOLERANCE:
+        raise SystemExit(f"{name}: residual {residual:.1e} is above {TOLERANCE:g}")
+
+
+def memory(cells: int) -> int:
+    """Bytes that set-up and solution take at most beside the matrix; for a process of its own (Linux)."""
+    by_multigrid(problem_of(60_000))
+    problem = problem_of(cells)
+    Path("/proc/self/clear_refs").write_text("5", encoding="ascii")  # the peak counts from here
+
+    def field(name: str) -> int:
+        lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
+        return 1024 * next(int(line.split()[1]) for line in lines if line.startswith(name))
+
+    before = field("VmRSS")
+    by_multigrid(problem)
+    return field("VmHWM") - before
+
+
 def main() -> int:
-    """Print one table per size."""
+    """Print one table per size, then annulus alone."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--cells", type=int, nargs="+", default=[60_000, 240_000, 960_000])
     parser.add_argument("--repeats", type=int, default=5)
+    parser.add_argument("--memory-of", type=int, help=argparse.SUPPRESS)
     options = parser.parse_args()
-    print(
-        f"Python {platform.python_version()}, numpy {np.__version__}, scipy {scipy.__version__}, "
-        f"numba {numba.__version__} on {numba.get_num_threads()} threads, {platform.machine()}, {os.cpu_count()} cores"
-    )
+    if options.memory_of:
+        print(memory(options.memory_of))
+        return 0
+    print(machine())
+    print(f"numba on {numba.get_num_threads()} threads")
+    summary = []
     for cells in options.cells:
-        problem = model_problem(cells)
-        matrix, rhs = problem[:2]
+        problem = problem_of(cells)
         ways = methods(problem)
-        times: dict[str, list[float]] = {name: [] for name in ways}
-        for turn in range(options.repeats + 1):  # the first turn warms up
-            for name, solve in ways.items():
-                begun = time.perf_counter()
-                x = solve()
-                took = time.perf_counter() - begun
-                residual = np.linalg.norm(rhs - matrix @ x) / np.linalg.norm(rhs)
-                if residual > 2 * TOLERANCE:
-                    raise SystemExit(f"{name}: residual {residual:.1e} is above {TOLERANCE:g}")
-                if turn:
-                    times[name].append(took)
-        rows = matrix.indptr.astype(np.int32), matrix.indices.astype(np.int32), matrix.data
-        units = []
-        for _ in range(21):
-            begun = time.perf_counter()
-            kernels.multiply(*rows, rhs)
-            units.append(time.perf_counter() - begun)
-        unit = statistics.median(units)
-        ours = statistics.median(times["annulus multigrid + CG"])
-        print(f"\n{rhs.size} unknowns; one product with the matrix {1e3 * unit:.2f} ms")
+        for name, way in ways.items():
+            checked(name, way, problem)
+        hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
+        vector = problem.rhs.copy()
+        unit = min(in_turn({"unit": lambda h=hierarchy, v=vector: h.product(v)}, 41)["unit"])
+        del hierarchy
+        times = in_turn(ways, options.repeats)
+        count = problem.rhs.size
+        ours = median(times[OURS])
+        print(f"\n{count} unknowns; one product with the matrix {1e3 * unit:.3f} ms")
         print(f"{'set-up and solution':<32}{'median, s':>11}{'spread':>9}{'to annulus':>12}{'products':>10}")
         for name, seconds in times.items():
-            middle = statistics.median(seconds)
-            spread = max(seconds) / min(seconds)
-            print(f"{name:<32}{middle:>11.3f}{spread:>8.2f}x{middle / ours:>11.2f}x{middle / unit:>10.0f}")
+            middle = median(seconds)
+            ratio = f"{middle / ours:>11.2f}x{middle / unit:>10.0f}"
+            print(f"{name:<32}{middle:>11.3f}{spread(seconds):>8.2f}x{ratio}", flush=True)
+        child = subprocess.run(
+            [sys.executable, __file__, "--memory-of", str(cells)],
+            env=os.environ | {"MALLOC_MMAP_THRESHOLD_": "65536"},  # what is freed goes back at once
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        summary.append((count, ours, min(times[OURS]), int(child.stdout)))
+    print(f"\n{'annulus, unknowns':<20}{'median, us a cell':>18}{'best, us a cell':>17}{'bytes a cell':>14}")
+    for count, seconds, best, peak in summary:
+        print(f"{count:<20}{1e6 * seconds / count:>18.3f}{1e6 * best / count:>17.3f}{peak / count:>14.0f}")
     return 0
 
 

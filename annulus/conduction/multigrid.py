@@ -9,53 +9,39 @@ a contact resistance stays what it is on every level.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import inv
 from scipy.sparse import csr_matrix
 
-from annulus.conduction import multigrid_kernels as kernels
+from annulus.conduction import multigrid_cycle as cycles
+from annulus.conduction.multigrid_cycle import Halves, Packed
+from annulus.conduction.multigrid_kernels import coarse_matrix, join_blocks
+from annulus.conduction.multigrid_rows import Rows, lay_out_rows, order_lines
+from annulus.conduction.solvers import LinearSolution, Operator, conjugate_gradients
+from annulus.conduction.vectors import ON_ONE_THREAD, dot, take_from
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int32]
 
-COARSEST = 600  # unknowns that are solved directly
+COARSEST = 150  # unknowns that are solved directly
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
-ENOUGH = 0.25  # a first step that leaves less than this of a residual needs no second
-ON_ONE_THREAD = 200_000  # unknowns below which waiting for threads on a busy machine costs more than they save
 
 
-@dataclass(frozen=True)
-class Level:
-    """One level: its matrix in rows, and the way up to the next coarser one.
+class Level(NamedTuple):
+    """One level: its matrix, what ties its halves, and the piece of the next level that each piece joins."""
 
-    Attributes
-    ----------
-    start, column, value : ndarray
-        Rows of the matrix; columns increase along a row.
-    middle : ndarray of int, shape (n,)
-        Place of the diagonal in each row.
-    inverse : ndarray, shape (n,)
-        One over the diagonal.
-    band : int
-        Farthest column from the diagonal.
-    block : ndarray of int, shape (n,)
-        Piece of the coarser level that each piece joins.
-    """
-
-    start: Ints
-    column: Ints
-    value: Floats
-    middle: Ints
-    inverse: Floats
-    band: int
+    rows: Rows
+    halves: Halves
     block: Ints
 
     @property
     def count(self) -> int:
-        return self.start.size - 1
+        """Unknowns."""
+        return self.block.size
 
 
 class Multigrid:
@@ -74,6 +60,13 @@ class Multigrid:
     piece_start : ndarray of int, shape (nr * nz + 1,)
     region : ndarray of int, shape (n,)
 
+    Attributes
+    ----------
+    order : ndarray of int, shape (n,)
+        Piece at each place of the order in which the hierarchy works.
+    diagonal : ndarray, shape (n,)
+        Of the matrix, in that order.
+
     References
     ----------
     Y. Notay, P. S. Vassilevski, Recursive Krylov-based multigrid cycles, Numer.
@@ -83,57 +76,127 @@ class Multigrid:
     def __init__(
         self, matrix: csr_matrix, shape: tuple[int, int], piece_start: NDArray[np.int64], region: NDArray[np.int64]
     ):
-        ordered = matrix.sorted_indices()
-        start, column, value = ordered.indptr.astype(np.int32), ordered.indices.astype(np.int32), ordered.data
+        ordered = matrix if matrix.has_sorted_indices else matrix.sorted_indices()
+        start, column = (part.astype(np.int32, copy=False) for part in (ordered.indptr, ordered.indices))
+        value = ordered.data
         nr, nz = shape
         first, label = piece_start.astype(np.int32), region.astype(np.int32)
-        levels: list[Level] = []
-        while start.size - 1 > COARSEST:
-            middle = kernels.find_middle(start, column)
-            block, first, coarse_label, joint = kernels.join_blocks(nr, nz, first, label, start, column, value)
-            if joint > LEAST_COARSENING * (start.size - 1):
+        member = np.arange(label.size, dtype=np.int32)
+        line = np.repeat(np.arange(nr, dtype=np.int32), np.diff(first[::nz]))
+        found: list[tuple[Rows, Halves, Ints, Ints]] = []
+        places: list[Ints] = []
+        while label.size > COARSEST:
+            count = label.size
+            block, *joined = join_blocks(nr, nz, first, member, label, line, start, column, value)
+            if joined[2].size > LEAST_COARSENING * count:
                 break
-            band = kernels.bandwidth(start, column)
-            levels.append(Level(start, column, value, middle, 1.0 / value[middle], band, block))
-            start, column, value = kernels.coarse_matrix(start, column, value, block, joint)
-            nr, nz, label = (nr + 1) // 2, (nz + 1) // 2, coarse_label
-        self.levels = tuple(levels)
-        self.coarsest = inv(csr_matrix((value, column, start)).toarray())
+            order, middle = order_lines(line)
+            middle = middle if count > ON_ONE_THREAD else count
+            laid, place, *ties = lay_out_rows(start, column, value, order, middle)
+            rows = Rows(*laid)
+            found.append((rows, Halves(int(np.searchsorted(rows.segment[:, 0], middle)), *ties), order, block))
+            places.append(place)
+            first, member, label, line = joined
+            start, column, value = coarse_matrix(start, column, value, block, label.size)
+            nr, nz = (nr + 1) // 2, (nz + 1) // 2
+        places.append(np.arange(label.size, dtype=np.int32))
+        self.order = found[0][2] if found else places[0]
+        self.diagonal = matrix.diagonal()[self.order]
+        levels = [
+            Level(rows, halves, place[block[order]])
+            for (rows, halves, order, block), place in zip(found, places[1:], strict=True)
+        ]
+        self.wide = [level for level in levels if level.count > ON_ONE_THREAD]
+        coarsest = inv(csr_matrix((value, column, start)).toarray())
+        self.packed = _pack(levels[len(self.wide) :], coarsest)
+
+    @property
+    def count(self) -> int:
+        """Unknowns."""
+        return self.order.size
+
+    @property
+    def depth(self) -> int:
+        """Levels above the one that is solved directly."""
+        return len(self.wide) + self.packed.begin.shape[0] - 1
 
     def __call__(self, rhs: Floats) -> Floats:
-        """One cycle: an approximate solution for a right-hand side.
+        """One cycle: an approximate solution for a right-hand side, both in the order of the pieces.
 
         In double precision throughout: single precision loses a part whose tie
         to the rest is 1e-7 of the ties within it.
         """
-        return self._cycle(0, rhs) if self.levels else self.coarsest @ rhs
+        x = np.empty_like(rhs)
+        x[self.order] = self.cycle(rhs[self.order])
+        return x
+
+    def solve(self, rhs: Floats, start: Floats, reduction: float = 0.0) -> LinearSolution:
+        """Solve for a right-hand side by flexible conjugate gradients; see there."""
+        found = conjugate_gradients(
+            Operator(self.product, self.diagonal), rhs[self.order], self.cycle, start[self.order], reduction
+        )
+        x = np.empty_like(found.x)
+        x[self.order] = found.x
+        return replace(found, x=x)
+
+    def cycle(self, rhs: Floats) -> Floats:
+        """The same in the hierarchy's own order."""
+        return self._cycle(0, rhs) if self.wide else cycles.cycle(self.packed, rhs, False)
+
+    def product(self, x: Floats) -> Floats:
+        """Matrix times a vector in the hierarchy's own order."""
+        if self.depth == 0:
+            return np.linalg.solve(self.packed.coarsest, x)
+        if not self.wide:
+            return cycles.product(self.packed, x)
+        y = np.empty_like(x)
+        cycles.wide_times(*self.wide[0][:2], x, y)
+        return y
 
     def _cycle(self, depth: int, rhs: Floats) -> Floats:
-        """Smooth, correct from the coarser level, smooth back."""
-        level = self.levels[depth]
-        rows = level.start, level.column, level.value, level.middle, level.inverse, level.band
-        is_small = level.count < ON_ONE_THREAD
-        down, up = (
-            (kernels.smooth_down_small, kernels.smooth_up_small)
-            if is_small
-            else (kernels.smooth_down, kernels.smooth_up)
-        )
-        x, coarse_rhs = down(*rows, rhs, level.block, self._count(depth + 1))
-        up(*rows, rhs, x, self._accelerated(depth + 1, coarse_rhs), level.block)
+        """Smooth, correct from the coarser level, smooth back, on a large level."""
+        rows, halves, block = self.wide[depth]
+        x, coarse_rhs = cycles.smooth_down(rows, halves, rhs, block, self._count(depth + 1))
+        cycles.smooth_up(rows, halves, rhs, x, self._accelerated(depth + 1, coarse_rhs), block)
         return x
 
     def _count(self, depth: int) -> int:
-        return self.levels[depth].count if depth < len(self.levels) else self.coarsest.shape[0]
+        if depth < len(self.wide):
+            return self.wide[depth].count
+        of_level = np.diff(self.packed.begin[:, -1])
+        return int(of_level[0]) if of_level.size else self.packed.coarsest.shape[0]
 
     def _accelerated(self, depth: int, rhs: Floats) -> Floats:
         """At most two steps of conjugate gradients around the cycle of a level."""
-        if depth == len(self.levels):
-            return self.coarsest @ rhs
-        level = self.levels[depth]
-        rows = level.start, level.column, level.value
+        if depth == len(self.wide):
+            return cycles.cycle(self.packed, rhs, True)
+        rows, halves, _ = self.wide[depth]
         one = self._cycle(depth, rhs)
-        to_one, rest, energy, length, left = kernels.first_step(*rows, one, rhs)
-        if left <= ENOUGH**2 or energy <= 0.0:
+        to_one, rest = np.empty_like(rhs), np.empty_like(rhs)
+        energy = cycles.wide_times(rows, halves, one, to_one)
+        if energy <= 0.0:
+            return np.zeros_like(one)
+        length = dot(one, rhs) / energy
+        if take_from(rhs, length, to_one, rest) <= cycles.ENOUGH**2 * dot(rhs, rhs):
             return length * one
-        two = self._cycle(depth, rest)
-        return kernels.second_step(*rows, one, to_one, energy, length, two, rest)
+        two, to_two = self._cycle(depth, rest), np.empty_like(rhs)
+        own = cycles.wide_times(rows, halves, two, to_two)
+        cycles.combine(one, length, energy, dot(two, to_one), own, dot(two, rest), two)
+        return one
+
+
+def _pack(levels: list[Level], coarsest: Floats) -> Packed:
+    """Levels one after the other; see `Packed`."""
+    sizes = [
+        [part.shape[0] for n, part in enumerate(level.rows) if n not in (6, 8)] for level in levels
+    ]  # of row_value and diagonal: like row_column and inverse
+    begin = np.zeros((len(levels) + 1, 7), dtype=np.int64)
+    if levels:
+        begin[1:] = np.cumsum(sizes, axis=0)
+    empty = Rows(
+        np.empty((0, 6), np.int64), np.empty(0, np.int64), np.empty(0), *(np.empty(0, np.int32) for _ in range(3)),
+        np.empty(0), np.empty(0), np.empty(0),
+    )  # fmt: skip
+    joined = Rows(*(np.concatenate(parts) for parts in zip(empty, *(level.rows for level in levels), strict=True)))
+    block = np.concatenate([np.empty(0, np.int32), *(level.block for level in levels)])
+    return Packed(joined, block, begin, coarsest, np.empty((5, block.size + coarsest.shape[0])))

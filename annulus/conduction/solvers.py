@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, sparray, spmatrix
 from scipy.sparse.linalg import splu
 
+from annulus.conduction.vectors import dot, take_from
 from annulus.errors import ConvergenceError
 
 Floats = NDArray[np.float64]
@@ -187,10 +188,10 @@ def conjugate_gradients(
     diagonal = matrix.diagonal()
     x, residual = start.copy(), rhs - matrix @ start
     norm = np.sqrt(dot(rhs, rhs))
-    ahead = to_ahead = np.zeros(0)
+    size = np.sqrt(dot(residual, residual))
+    ahead, to_ahead, energy = np.zeros(0), np.zeros(0), 1.0
     history: list[float] = []
     for steps in range(MAX_KRYLOV + 1):
-        size = np.sqrt(dot(residual, residual))
         scale = (norm if reduction else norm + np.sqrt(dot(diagonal * x, diagonal * x))) or 1.0
         history.append(float(size / scale))
         if history[-1] <= (reduction or RESIDUAL) or steps == MAX_KRYLOV:
@@ -199,11 +200,12 @@ def conjugate_gradients(
             break
         new = precondition(residual)
         if steps:
-            new -= (dot(new, to_ahead) / dot(ahead, to_ahead)) * ahead
+            take_from(new, dot(new, to_ahead) / energy, ahead, new)
         ahead, to_ahead = new, matrix @ new
-        length = dot(ahead, residual) / dot(ahead, to_ahead)
-        x += length * ahead
-        residual -= length * to_ahead
+        energy = dot(ahead, to_ahead)
+        length = dot(ahead, residual) / energy
+        take_from(x, -length, ahead, x)
+        size = np.sqrt(take_from(residual, length, to_ahead, residual))
     if not history[-1] <= max(reduction, STALLED_AT):
         raise ConvergenceError(
             f"linear solver: residual {history[-1]:.1e} after {steps} steps must fall below "
@@ -252,7 +254,7 @@ def _cycle(matrix, residual, precondition, x, target, longest):
         w = matrix @ ahead[m]
         for q in range(m + 1):
             h[q, m] = dot(basis[q], w)
-            w -= h[q, m] * basis[q]
+            take_from(w, h[q, m], basis[q], w)
         h[m + 1, m] = np.sqrt(dot(w, w))
         e1 = np.zeros(m + 2)
         e1[0] = size
@@ -264,8 +266,3 @@ def _cycle(matrix, residual, precondition, x, target, longest):
     for factor_m, direction in zip(y, ahead, strict=True):
         x = x + factor_m * direction
     return x, len(ahead)
-
-
-def dot(a: Floats, b: Floats) -> float:
-    """Inner product on one thread: a threaded one waits for its threads longer than it computes."""
-    return float(np.einsum("i,i->", a, b))

@@ -166,9 +166,12 @@ def solve_steady(
         rhs = body.drive + np.concatenate([heat, np.zeros(n_patches)])
         factorisations += 1
         solver, solve = choose_solver(body)
-        is_symmetric = radiation is None and not pieces.is_corrected
-        method = conjugate_gradients if is_symmetric else solve_preconditioned
-        new = method(body.matrix, rhs, solve, unknowns).x
+        if radiation is not None or pieces.is_corrected:
+            new = solve_preconditioned(body.matrix, rhs, solve, unknowns).x
+        elif isinstance(solve, Multigrid):
+            new = solve.solve(rhs, unknowns).x
+        else:
+            new = conjugate_gradients(body.matrix, rhs, solve, unknowns).x
         rise = new[: pieces.count]
         temperature = datum + rise
         surface_flow = risen.surface_flow(rise)
