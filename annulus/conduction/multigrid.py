@@ -9,8 +9,7 @@ a contact resistance stays what it is on every level.
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import NamedTuple
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,7 +30,8 @@ COARSEST = 150  # unknowns that are solved directly
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
 
 
-class Level(NamedTuple):
+@dataclass(frozen=True)
+class Level:
     """One level: its matrix, what ties its halves, and the piece of the next level that each piece joins."""
 
     rows: Rows
@@ -150,14 +150,15 @@ class Multigrid:
         if not self.wide:
             return cycles.product(self.packed, x)
         y = np.empty_like(x)
-        cycles.wide_times(*self.wide[0][:2], x, y)
+        cycles.wide_times(self.wide[0].rows, self.wide[0].halves, x, y)
         return y
 
     def _cycle(self, depth: int, rhs: Floats) -> Floats:
         """Smooth, correct from the coarser level, smooth back, on a large level."""
-        rows, halves, block = self.wide[depth]
-        x, coarse_rhs = cycles.smooth_down(rows, halves, rhs, block, self._count(depth + 1))
-        cycles.smooth_up(rows, halves, rhs, x, self._accelerated(depth + 1, coarse_rhs), block)
+        level = self.wide[depth]
+        x, coarse_rhs = cycles.smooth_down(level.rows, level.halves, rhs, level.block, self._count(depth + 1))
+        correction = self._accelerated(depth + 1, coarse_rhs)
+        cycles.smooth_up(level.rows, level.halves, rhs, x, correction, level.block)
         return x
 
     def _count(self, depth: int) -> int:
@@ -170,7 +171,7 @@ class Multigrid:
         """At most two steps of conjugate gradients around the cycle of a level."""
         if depth == len(self.wide):
             return cycles.cycle(self.packed, rhs, True)
-        rows, halves, _ = self.wide[depth]
+        rows, halves = self.wide[depth].rows, self.wide[depth].halves
         one = self._cycle(depth, rhs)
         to_one, rest = np.empty_like(rhs), np.empty_like(rhs)
         energy = cycles.wide_times(rows, halves, one, to_one)
@@ -187,16 +188,26 @@ class Multigrid:
 
 def _pack(levels: list[Level], coarsest: Floats) -> Packed:
     """Levels one after the other; see `Packed`."""
-    sizes = [
-        [part.shape[0] for n, part in enumerate(level.rows) if n not in (6, 8)] for level in levels
-    ]  # of row_value and diagonal: like row_column and inverse
     begin = np.zeros((len(levels) + 1, 7), dtype=np.int64)
-    if levels:
-        begin[1:] = np.cumsum(sizes, axis=0)
-    empty = Rows(
-        np.empty((0, 6), np.int64), np.empty(0, np.int64), np.empty(0), *(np.empty(0, np.int32) for _ in range(3)),
-        np.empty(0), np.empty(0), np.empty(0),
-    )  # fmt: skip
-    joined = Rows(*(np.concatenate(parts) for parts in zip(empty, *(level.rows for level in levels), strict=True)))
+    for n, level in enumerate(levels):
+        r = level.rows
+        parts = r.segment, r.shift, r.value, r.row_start, r.row_middle, r.row_column, r.inverse
+        begin[n + 1] = begin[n] + [part.shape[0] for part in parts]
+
+    def joined(name: str, kind: type, width: int = 0) -> NDArray:
+        none = np.empty((0, width) if width else 0, kind)
+        return np.concatenate([none, *(getattr(level.rows, name) for level in levels)])
+
+    rows = Rows(
+        segment=joined("segment", np.int64, 6),
+        shift=joined("shift", np.int64),
+        value=joined("value", np.float64),
+        row_start=joined("row_start", np.int32),
+        row_middle=joined("row_middle", np.int32),
+        row_column=joined("row_column", np.int32),
+        row_value=joined("row_value", np.float64),
+        inverse=joined("inverse", np.float64),
+        diagonal=joined("diagonal", np.float64),
+    )
     block = np.concatenate([np.empty(0, np.int32), *(level.block for level in levels)])
-    return Packed(joined, block, begin, coarsest, np.empty((5, block.size + coarsest.shape[0])))
+    return Packed(rows, block, begin, coarsest, np.empty((5, block.size + coarsest.shape[0])))

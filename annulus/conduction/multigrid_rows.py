@@ -259,10 +259,10 @@ def restrict(rows, first, last, x, block, coarse):
         if number < 0:
             for row in range(begin, end):
                 k = where + row - begin
-                total = 0.0
+                left = 0.0
                 for m in range(rows.row_middle[k], rows.row_start[k + 1]):
-                    total -= rows.row_value[m] * x[rows.row_column[m]]
-                coarse[block[row]] += total
+                    left -= rows.row_value[m] * x[rows.row_column[m]]
+                coarse[block[row]] += left
             continue
         size = end - begin
         total = scratch[:size]
