@@ -146,7 +146,7 @@ class Multigrid:
     def product(self, x: Floats) -> Floats:
         """Matrix times a vector in the hierarchy's own order."""
         if self.depth == 0:
-            return np.linalg.solve(self.packed.coarsest, x)
+            return np.asarray(np.linalg.solve(self.packed.coarsest, x), dtype=np.float64)
         if not self.wide:
             return cycles.product(self.packed, x)
         y = np.empty_like(x)
@@ -195,7 +195,7 @@ def _pack(levels: list[Level], coarsest: Floats) -> Packed:
         begin[n + 1] = begin[n] + [part.shape[0] for part in parts]
 
     def joined(name: str, kind: type, width: int = 0) -> NDArray:
-        none = np.empty((0, width) if width else 0, kind)
+        none: NDArray = np.empty((0, width) if width else 0, kind)
         return np.concatenate([none, *(getattr(level.rows, name) for level in levels)])
 
     rows = Rows(
