@@ -14,6 +14,7 @@ from annulus.case import dump, loads
 from annulus.cautions import ALWAYS, DEFER, LEVELS, Caution, judge, limits, try_remedies
 from annulus.cautions.judging import spans
 from annulus.cautions.limits import DECIDES
+from annulus.cautions.remedies import changes
 from annulus.errors import InputError
 from annulus.heater import summarise
 from annulus.section import lay_out
@@ -357,6 +358,13 @@ def test_a_remedy_warms_the_wall_and_its_effect_is_that_of_the_changed_case(trie
     warm = summarise(solved(('inlet_temperature = "8 degC"', 'inlet_temperature = "55 degC"'), fineness=1))
     [valve] = [each for each in tried if "55 degC" in each["words"]]
     assert valve["wall_min_C"] == pytest.approx(warm["wall_min_C"], abs=1e-6)
+
+
+def test_a_shroud_left_empty_has_no_contacts_of_its_packing():
+    """A computed contact of the filler's grains cannot be laid out once the filler is air."""
+    case = edited(("[fire]", '[contacts]\ntube-filler = "computed"\n\n[fire]'))
+    for change in changes(case):
+        lay_out(change.case)
 
 
 def test_a_case_that_leaves_no_room_for_a_remedy_has_none():

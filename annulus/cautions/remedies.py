@@ -45,7 +45,9 @@ def changes(case: Case) -> Iterator[Change]:
         yield Change(words, case.model_copy(update={"water": warm}))
     wide = coil.model_copy(update={"gap": tuple(max(gap, SLEEVE) for gap in coil.gap)})
     if filler.material != "still air":
-        yield Change("the same shroud left empty", case.model_copy(update={"filler": Filler()}))
+        touching = {pair: 0.0 if "filler" in pair else R for pair, R in case.contacts.items()}  # air needs no contact
+        empty = case.model_copy(update={"filler": Filler(), "contacts": touching})
+        yield Change("the same shroud left empty", empty)
         sleeve = Void.model_construct(r_min=0.0, r_max=SLEEVE, z_min=0.0, z_max=case.height, material=SLEEVE_MATERIAL)
         lined = filler.model_copy(update={"voids": (*filler.voids, sleeve), "film_at_flue": 0.0})
         words = f"{1e3 * SLEEVE:.0f} mm of {SLEEVE_MATERIAL} around the flue, under coil and packing"
