@@ -128,15 +128,6 @@ class Moment:
         own = self._own + np.diag(rate * mass.streams)
         return self.body.inverse(rate, mass.body, self.streams.mean, own)
 
-    def settle_gas(self, z: Floats) -> Floats:
-        """The state with its gas, which stores nothing, in balance with the walls as they are."""
-        x, y = self.system.split(z.copy())
-        n = self.system.body.n_bands
-        matrix = self._own[:n, :n]
-        drive = (self.body.felt @ x)[:n] - self.body.conductance[:n] * self.streams.fixed[:n]
-        y[:n] = np.linalg.solve(matrix, drive)
-        return np.concatenate([x, y])
-
     def inputs(self, z: Floats) -> Floats:
         """Walls of all segments above the room [K], then the water's flow, signed, that drives itself [kg/s]."""
         x, y = self.system.split(z)

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from annulus.burn.body import Inverse
 from annulus.burn.equations import WAYS, Heating, Mass, Moment
-from annulus.conduction.solvers import solve_preconditioned
+from annulus.conduction.solvers import Operator, solve_preconditioned
 from annulus.conduction.transient import ERROR_WEIGHTS, GAMMA, LAST, WEIGHT
 from annulus.errors import ConvergenceError
 
@@ -44,6 +44,7 @@ CLOSED = 1e-9  # energy balance of a step, of the heat that moved
 AFTER_BEND = 30.0  # [s], the longest first step after a bend of the fire
 INSTANT = 1e-9  # [s] before or after a jump
 NOTABLE = 0.1  # of the case's flow: changes of a slower flow count less, still water must not swing for ever
+SETTLING_RATE = 1e9  # [1/s], of storage while gas finds its balance: nothing else moves in a nanosecond
 LANDED = 1e-6  # [s], how closely a step is made to end on an event
 MAX_LANDINGS = 12
 
@@ -125,6 +126,7 @@ def march_burn(
     events: Events,
     tolerance: float = TOLERANCE,
     tell: Callable[[str], None] | None = None,
+    fixed_step: float | None = None,
 ) -> March:
     """March a burn until an event ends it or its time is up.
 
@@ -139,6 +141,8 @@ def march_burn(
         Error of a step, anywhere in section and water. [K]
     tell : callable, optional
         Told in a few words what is going on.
+    fixed_step : float, optional
+        Take steps of this length (the last before a bend is shorter) and control no error. [s]
 
     Returns
     -------
@@ -165,8 +169,10 @@ def march_burn(
         while now.time < goal and event is None:
             left = goal - now.time
             length = left if step >= left * (1 - 1e-9) else (step if step < 0.5 * left else 0.5 * left)
+            if fixed_step is not None:
+                length = left if fixed_step >= left * (1 - 1e-9) else fixed_step
             tried = stepper.take(now, goal, length, trend)
-            ratio = tried.error / tolerance
+            ratio = 0.0 if fixed_step is not None else tried.error / tolerance
             if ratio > 1.0:
                 refused += 1
                 step = length * max(SHRINK, SAFETY * ratio ** (-1 / 3))
@@ -177,10 +183,9 @@ def march_burn(
                         field=now.z,
                     )
                 continue
-            next_event = _first_event(events, tried.end)
-            if next_event is not None:
-                tried = _land(stepper, events[next_event], now, goal, tried, trend)
-                event = _first_event(events, tried.end) or next_event
+            for name, reading in events.items():
+                if reading(tried.end) >= 0:  # of several in one step the last that still has happened was the first
+                    tried, event = _land(stepper, reading, now, goal, tried, trend), name
             trend = (tried.end.z - now.z) / tried.length, (tried.end.inputs - now.inputs) / tried.length
             now = tried.end
             steps.append(tried)
@@ -193,10 +198,6 @@ def march_burn(
         if event is not None:
             break
     return March(system, first, tuple(steps), event, refused, stepper.factorisations)
-
-
-def _first_event(events: Events, now: Now) -> str | None:
-    return next((name for name, reading in events.items() if reading(now) >= 0), None)
 
 
 def _land(stepper: _Stepper, reading: Callable[[Now], float], now: Now, goal: float, tried: Step, trend) -> Step:
@@ -229,9 +230,13 @@ class _Stepper:
         self._usual_flow = NOTABLE * system.usual_flow
 
     def begin(self, time: float, goal: float, z: Floats, inputs: Floats | None) -> Now:
-        """A state just after the fire or the water's flow jumped, its gas in balance; `goal` is the next jump."""
+        """A state just after the fire or the water's flow jumped; `goal` is the next jump.
+
+        Whatever stores nothing (gas, patches) is in balance with what does.
+        """
         system = self.system
-        stores = system.mass(z).stores
+        mass = system.mass(z)
+        stores = mass.stores
         if inputs is None:
             _, y = system.split(z)
             _, coil, tank = system.parts_of(y)
@@ -239,13 +244,30 @@ class _Stepper:
             inputs = np.append(np.zeros(system.body.n_bands), np.append(coil, flow))
         for _ in range(MAX_ROUNDS):
             moment = system.freeze(min(time + INSTANT, goal), z, inputs)
-            settled = moment.settle_gas(z)
+            settled = self._settle(moment, mass, z)
             new = moment.inputs(settled)
             change = max(float(np.abs(settled - z).max()), float(np.abs(new - inputs)[:-1].max()))
             z, inputs = settled, self._eased(moment.time, new, inputs)
             if change < SETTLED * self.tolerance:
-                break
-        return Now(time, z, inputs, np.where(stores, moment.gathers(z), 0.0), moment.rates(z), moment)
+                return Now(time, z, inputs, np.where(stores, moment.gathers(z), 0.0), moment.rates(z), moment)
+        raise ConvergenceError(
+            f"burn: at {time:.6g} s what stores no heat still moves by {change:.1e} K after {MAX_ROUNDS} rounds",
+            field=z,
+        )
+
+    def _settle(self, moment: Moment, mass: Mass, z: Floats) -> Floats:
+        """The state with all that stores nothing in balance, the rest held."""
+        free = ~mass.stores
+        if not free.any():
+            return z
+        whole, near = moment.matrix(0.0, mass), moment.inverse(SETTLING_RATE, mass)
+        self.factorisations += 1
+        held = Operator(lambda d: np.where(free, whole @ (free * d), d), np.where(free, whole.diagonal(), 1.0))
+        short = np.where(free, moment.gathers(z), 0.0)
+        if not short.any():
+            return z
+        found = solve_preconditioned(held, short, lambda r: free * near(free * r), np.zeros(z.size))
+        return z + found.x
 
     def take(self, now: Now, goal: float, length: float, trend: tuple[Floats, Floats]) -> Step:
         """Try one step towards the next bend or jump, which it sees from before."""

@@ -28,6 +28,7 @@ from annulus.verification import (
     rings,
     shape_factors,
     streams,
+    tanks,
     transients,
 )
 from annulus.verification.rows import Case, Family, Row
@@ -64,7 +65,7 @@ FAMILIES = (
     ),
     Family("Air gaps that radiate", "", radiation.CASES),
     Family("Component laws", "Formulas are good to a part in a million of the quoted digits.", laws.CASES),
-    Family("Streams of gas and water", "", streams.CASES),
+    Family("Streams of gas and water, and the tank they warm", "", (*streams.CASES, *tanks.CASES)),
     Family(
         "Properties of every section",
         "Relative to the heat passed on, the span of the ambients or the largest conductance.",

@@ -29,8 +29,7 @@ from annulus.verification import (
 from annulus.verification.order import CIRCLE_ORDER
 
 CASES = {case.id: case for case in cases()}
-# V26 is a tank
-ASKED_FOR = [f"V{n}" for n in (*range(1, 26), 27, 28, 29, 30)] + ["V30B"]
+ASKED_FOR = [f"V{n}" for n in range(1, 31)] + ["V30B"]
 
 
 @cache
