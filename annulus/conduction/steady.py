@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from annulus.conduction.beyond import driving_range, refuse_beyond
 from annulus.conduction.boundaries import Boundary
 from annulus.conduction.exchange import PatchEquations, RadiantFlow, Radiation, patch_equations, with_radiation
 from annulus.conduction.multigrid import Multigrid
@@ -135,7 +136,7 @@ def solve_steady(
     InputError
         For an unknown boundary or region, or if no boundary fixes the level of temperature.
     ConvergenceError
-        If k(T) or radiation does not settle.
+        If k(T) or radiation does not settle, or the field leaves the range of what drives it.
     """
     begun = time.perf_counter()
     for name in boundaries:
@@ -188,6 +189,9 @@ def solve_steady(
             residuals=changes,
             field=temperature,
         )
+    driving = driving_range(q0, h)
+    if source is None and driving is not None:
+        refuse_beyond(temperature, *driving, "steady field")
     link_flow, radiant = risen.link_flow(rise), None
     if patches is not None:
         link_flow, surface_flow, radiant = with_radiation(patches, link_flow, surface_flow, unknowns[pieces.count :])

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.sparse import diags_array
 
+from annulus.conduction.beyond import driving_range, refuse_beyond
 from annulus.conduction.boundaries import Boundary
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
@@ -130,7 +131,8 @@ def march(
     MaterialError
         If a conductivity or a heat capacity is not positive and finite.
     ConvergenceError
-        If a step shrinks to nothing, there are too many, or energy does not close.
+        If a step shrinks to nothing, there are too many, energy does not close, or the field leaves the
+        range of what drives it.
 
     References
     ----------
@@ -150,6 +152,7 @@ def march(
             f"initial temperature of shape {given.shape} must be a finite number or {pieces.count} of them"
         )
     temperature = np.broadcast_to(given, (pieces.count,)).copy()
+    stepper.widen(float(temperature.min()), float(temperature.max()))
     trend = np.zeros(pieces.count)
     whole = float(wished[-1])
     now, step = 0.0, fixed_step or FIRST * whole
@@ -184,6 +187,8 @@ def march(
             trend = (tried.temperature - temperature) / length
             temperature = tried.temperature
             records.append(tried)
+            if stepper.driving is not None:
+                refuse_beyond(temperature, *stepper.driving, f"transient field at {now:.6g} s")
             room = SAFETY * max(ratio, 1e-6) ** (-1 / 3)
             if fixed_step is None and room > WORTH_IT:
                 step = max(step, length * min(room, GROWTH))
@@ -231,6 +236,7 @@ class _Stepper:
         self.resistance = resistance_table(pieces, contacts)
         self.source = pieces.volume * source(pieces.r, pieces.z) if source else np.zeros(pieces.count)
         self.factorisations = 0
+        self.driving: tuple[float, float] | None = None if source else (np.inf, -np.inf)  # range of all drives so far
         self._key: tuple | None = None
         self._solve: Callable[[Floats], Floats] | None = None
 
@@ -255,6 +261,17 @@ class _Stepper:
         raw = length * np.tensordot(ERROR_WEIGHTS, np.stack(flows), axes=1)
         error = float(np.abs(solve(2.0 / (GAMMA * length) * raw)).max())
         return self._account(start + length, length, (before, one, two), (T0, T1, T2), store, error)
+
+    def widen(self, low: float, high: float) -> None:
+        """Count temperatures among those that drive the field."""
+        if self.driving is not None:
+            self.driving = (min(low, self.driving[0]), max(high, self.driving[1]))
+
+    def _widen_by(self, found: tuple[float, float] | None) -> None:
+        if found is None:
+            self.driving = None  # a flux knows no range
+        else:
+            self.widen(*found)
 
     def _capacity_of_pieces(self, temperature: Floats) -> Floats:
         """Heat capacity of every piece at its temperature. [J/(m3 K)]"""
@@ -281,6 +298,8 @@ class _Stepper:
             before, face = face, (behind + q0 * depth) / (1.0 + h * depth)
             change = float(np.abs(face - before).max(initial=0.0))
             if not bends or change <= FACE_SETTLED * float(np.abs(face).max(initial=0.0)):
+                if h.any() or q0.any():
+                    self._widen_by(driving_range(q0, h))
                 return connect(pieces, k, self.resistance, q0, h)
         raise ConvergenceError(
             f"transient field: at {time:.6g} s a face still changes by {change:.1e} K after {MAX_FACE_ROUNDS} rounds; "

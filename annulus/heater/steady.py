@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.case import Case
+from annulus.conduction.beyond import refuse_beyond
 from annulus.conduction.exchange import patch_equations, with_radiation
 from annulus.conduction.network import Network, connect
 from annulus.conduction.probe import carry_over
@@ -129,7 +130,7 @@ def solve_heater(
     BoilingError
         If water leaves a turn at or above its boiling point.
     ConvergenceError
-        If temperatures do not settle or a balance does not close.
+        If temperatures do not settle, leave the range of gas, water and room, or a balance does not close.
     """
     begun = time.perf_counter()
     if tell:
@@ -321,6 +322,8 @@ def refuse_boiling(wet: Floats, saturation: float, direction: str) -> None:
 
 def _close(state: _State, model: Model, supply: GasSupply) -> float:
     """Worst imbalance of gas, water and section relative to the heat from the gas (to `LEAST_HEAT` below that)."""
+    ends = [supply.temperature, model.case.room.temperature, *state.water[:1]]
+    refuse_beyond(state.temperature, float(min(ends)), float(max(ends)), "steady heater")
     flow = state.field.surface_flow
     from_gas = float(flow[model.gas_surfaces].sum())
     gaps = [
