@@ -15,7 +15,7 @@ from annulus.errors import InputError
 from annulus.heater.cavity import is_open
 from annulus.heater.sensitivity import heat_sensitivity
 from annulus.heater.steady import solve_heater, solve_model
-from annulus.present.gap_map import gap_table
+from annulus.present.gap_map import bounds_of, gap_table
 from annulus.studies.gap_map import (
     film_resistance,
     gap_map_with_errors,
@@ -230,3 +230,7 @@ def test_a_film_that_is_no_length_is_refused(run, case_file, option, value):
     status, _, fault = run("gaps", case_file, option, value)
     assert status == 2
     assert option in fault
+
+
+def test_classes_of_cost_are_ones_and_threes_to_the_last_digit():
+    assert bounds_of(np.array([np.nan, -2.0, 1.5])) == [0.001, 0.003, 0.01, 0.03, 0.1, 0.3, 1.0]

@@ -127,7 +127,7 @@ def test_browser_steps_through_the_burn(burnt, tmp_path):
         assert page.run("document.querySelector('input[value=stripes]').disabled")
         # the water of the lower turn at the end, read with the pointer: its bore is 13 mm wide
         across, tall = run.model.section.r_max - run.model.section.r_min + 0.010, run.model.section.height
-        scale = min(box["width"] / (1e3 * across), 12.0)
+        scale = box["width"] / (1e3 * across)
         x = box["x"] + scale * (10 + 1e3 * (bore.r - run.model.section.r_min))
         y = box["y"] + scale * 1e3 * (tall - bore.z)
         page.point(x, y)

@@ -153,7 +153,7 @@ def bounds_of(cost: Floats) -> list[float]:
     """Limits of the classes, 1 and 3 by turns in every decade, the last class open. [W/mm2]"""
     top = math.log10(max(float(np.nanmax(cost)), 1e-12))
     last = math.floor(2 * top)
-    return [(1.0 if n % 2 == 0 else 3.0) * 10.0 ** (n // 2) for n in range(last - CLASSES + 1, last + 1)]
+    return [float(f"{1 if n % 2 == 0 else 3}e{n // 2}") for n in range(last - CLASSES + 1, last + 1)]
 
 
 def class_colours() -> list[str]:

@@ -2,7 +2,7 @@
 // Goes in: a Body and a State (section.js). Comes out: pictures and words in the elements of viewer.html.
 "use strict";
 
-const GAS_SHOWN = 10; // of the gas zone, left of the bore [mm]
+const GAS_SHOWN = 10, GAS_SHARE = 0.4; // of the gas zone, left of the bore: so much [mm], or that share of the section
 const CLOSER = 1.5; // factor of one step
 const MOST_SCALE = 80; // [px/mm]
 const HEAT_WAYS = [["outwards", "inwards"], ["upwards", "downwards"]];
@@ -42,16 +42,17 @@ class Viewer {
       canvas.width = wide * ratio; canvas.height = tall * ratio;
       canvas.style.width = `${wide}px`; canvas.style.height = `${tall}px`;
     }
-    this.least = Math.min(wide / (body.rMax - body.rMin + GAS_SHOWN), 12) * ratio;
+    this.least = Math.min(wide / (body.rMax - body.rMin + this.gas), 14) * ratio;
     this.scale = this.least;
-    const across = body.rMax - body.rMin + GAS_SHOWN, up = body.zMax - body.zMin;
+    const across = body.rMax - body.rMin + this.gas, up = body.zMax - body.zMin;
     this.wholeScale = Math.min(tall / up, 90 / across) * ratio;
     this.whole.width = across * this.wholeScale; this.whole.height = up * this.wholeScale;
     this.whole.style.width = `${this.whole.width / ratio}px`; this.whole.style.height = `${this.whole.height / ratio}px`;
-    this.left = body.rMin - GAS_SHOWN;
+    this.left = body.rMin - this.gas;
     this._moveTo(0.5 * (body.zMin + body.zMax), null);
   }
 
+  get gas() { return Math.min(GAS_SHOWN, GAS_SHARE * (this.body.rMax - this.body.rMin)); }
   get view() { return { r: this.left, z: this.top, scale: this.scale }; }
   get tall() { return this.part.height / this.scale; }
   get wide() { return this.part.width / this.scale; }
@@ -59,7 +60,7 @@ class Viewer {
   _moveTo(z, r) {
     const body = this.body, up = body.zMax - body.zMin;
     this.top = this.tall >= up ? body.zMax : Math.min(body.zMax, Math.max(body.zMin + this.tall, z + 0.5 * this.tall));
-    const first = body.rMin - GAS_SHOWN, span = body.rMax - first;
+    const first = body.rMin - this.gas, span = body.rMax - first;
     this.left = this.wide >= span || r === null ? first
       : Math.min(body.rMax - this.wide, Math.max(first, r - 0.5 * this.wide));
   }
@@ -99,7 +100,7 @@ class Viewer {
     const moves = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, step], ArrowDown: [0, -step] };
     if (moves[event.key] && this.at) {
       const body = this.body, [dr, dz] = moves[event.key];
-      const r = Math.min(body.rMax, Math.max(body.rMin - GAS_SHOWN, this.at.r + dr));
+      const r = Math.min(body.rMax, Math.max(body.rMin - this.gas, this.at.r + dr));
       const z = Math.min(body.zMax, Math.max(body.zMin, this.at.z + dz));
       if (z > this.top || z < this.top - this.tall || r < this.left || r > this.left + this.wide) { this._moveTo(z, r); this.draw(); }
       this.readAt(r, z);
@@ -147,7 +148,7 @@ class Viewer {
     const body = this.body, view = this.view;
     for (const [canvas, where, fine] of [
       [this.part, view, true],
-      [this.whole, { r: body.rMin - GAS_SHOWN, z: body.zMax, scale: this.wholeScale }, false],
+      [this.whole, { r: body.rMin - this.gas, z: body.zMax, scale: this.wholeScale }, false],
     ]) {
       const context = canvas.getContext("2d");
       context.setTransform(1, 0, 0, 1, 0, 0);
@@ -162,7 +163,7 @@ class Viewer {
   }
 
   _gas(context, view) {
-    const ratio = window.devicePixelRatio || 1, x = (this.body.rMin - 0.5 * GAS_SHOWN - view.r) * view.scale;
+    const ratio = window.devicePixelRatio || 1, x = (this.body.rMin - 0.5 * this.gas - view.r) * view.scale;
     if (x < 0) return;
     context.save(); context.fillStyle = "#6a7178"; context.font = `${12 * ratio}px sans-serif`;
     context.translate(x, this.part.height / 2); context.rotate(-Math.PI / 2);
@@ -174,7 +175,7 @@ class Viewer {
     const context = this.whole.getContext("2d"), scale = this.wholeScale;
     context.strokeStyle = "#1d2328"; context.lineWidth = 2 * (window.devicePixelRatio || 1);
     const high = (this.body.zMax - this.top) * scale;
-    context.strokeRect((this.left - this.body.rMin + GAS_SHOWN) * scale + 1, Math.max(1, high + 1),
+    context.strokeRect((this.left - this.body.rMin + this.gas) * scale + 1, Math.max(1, high + 1),
       Math.min(this.whole.width, this.wide * scale) - 2, Math.min(this.tall * scale, this.whole.height - high) - 2);
   }
 
