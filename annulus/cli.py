@@ -11,6 +11,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 from annulus import __version__
 from annulus.commands import (
@@ -31,6 +32,7 @@ from annulus.commands import (
     upset,
     verify,
 )
+from annulus.commands.folder import claimed, staged
 from annulus.commands.options import prepare
 from annulus.errors import AnnulusError, BoilingError, ConvergenceError
 
@@ -60,7 +62,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     options = _parser().parse_args(argv)
     try:
         prepare(options)
-        return options.run(options) or 0
+        return _run(options)
     except (BoilingError, ConvergenceError) as fault:
         return _complain(fault, 1)
     except AnnulusError as fault:
@@ -71,7 +73,19 @@ def main(argv: Sequence[str] | None = None) -> int:
         place = f"{fault.filename}: " if fault.filename else ""
         return _complain(f"{place}{fault.strerror or fault}; is the path right, and may it be written?", 2)
     except KeyboardInterrupt:
-        return _complain("stopped by hand; files already written are whole", 130)
+        return _complain("stopped by hand; earlier results are as they were", 130)
+
+
+def _run(options: argparse.Namespace) -> int:
+    """Run the command; what it writes to --out comes all at once, but for the log that a sweep keeps as it grows."""
+    out: Path | None = getattr(options, "out", None)
+    if out is None:
+        return options.run(options) or 0
+    with claimed(out):
+        if getattr(options, "writes_in_place", False):
+            return options.run(options) or 0
+        with staged(out) as options.out:
+            return options.run(options) or 0
 
 
 def _complain(fault: object, status: int) -> int:

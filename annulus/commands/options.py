@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from annulus.commands.folder import shown
 from annulus.commands.progress import Progress
 from annulus.errors import InputError
 
@@ -127,4 +128,4 @@ def save_pictures(options: argparse.Namespace, figures: Mapping[str, Figure]) ->
 
 
 def say_written(out: Path, names: Sequence[str]) -> None:
-    print(f"\nwritten to {out}: {', '.join(names)}")
+    print(f"\nwritten to {shown(out)}: {', '.join(names)}")

@@ -57,7 +57,7 @@ def add(commands) -> None:
     command.add_argument("--burn", action="store_true", help="burn each design in time; it needs a [tank]")
     command.add_argument("--jobs", type=int, metavar="N", help="processes at work (default: one a core)")
     command.add_argument("--cluster", metavar="ADDRESS", help="work on a Dask cluster, such as tcp://10.0.0.5:8786")
-    command.set_defaults(run=run)
+    command.set_defaults(run=run, writes_in_place=True)
 
 
 def run(options: argparse.Namespace) -> None:
