@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 from scipy.sparse import block_array, csr_matrix, diags_array, sparray
 
@@ -88,8 +89,20 @@ class Radiation:
 
     def conductances(self, temperature: Floats) -> Floats:
         """Exchange per degree between patches, the exact secant of T^4, shape (n_patches, n_patches). [W/K]"""
-        T, other = temperature[:, None], temperature[None, :]
-        return STEFAN_BOLTZMANN * self.grey * (T**2 + other**2) * (T + other)
+        return _secants(self.grey, temperature)
+
+
+@njit(cache=True)
+def _secants(grey, temperature):
+    """sigma grey (T_p^4 - T_q^4) / (T_p - T_q) of every pair."""
+    n = temperature.size
+    result = np.empty((n, n))
+    square = temperature * temperature
+    for p in range(n):
+        row, out, own, own_square = grey[p], result[p], temperature[p], square[p]
+        for q in range(n):
+            out[q] = STEFAN_BOLTZMANN * row[q] * (own_square + square[q]) * (own + temperature[q])
+    return result
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """Where pieces meet: compiled kernels over faces and arcs.
 
-Goes in: the overlaps and pieces of `cut.py`. Comes out: plain arrays of
-contacts, one for each run of one pair of regions along a face, and one for
-each arc of a circle inside a cell.
+Goes in: the overlaps and pieces of `cut.py`. Comes out: columns of contacts,
+one for each run of one pair of regions along a face, and one for each arc of a
+circle inside a cell; links between pieces and surfaces to outside apart.
 """
 
 from __future__ import annotations
@@ -56,25 +56,24 @@ def face_contacts(
     r_mid,
     z_mid,
     cylindrical,
+    links,
+    surfaces,
+    count,
 ):
-    """Contacts across grid faces, one for each run of one pair of regions.
+    """Write contacts across grid faces, one for each run of one pair of regions.
 
-    Returns
-    -------
-    whole : ndarray of int, shape (n, 6)
-        Kind, face index i, face index j, side a, side b, face number along its own kind.
-        A side is a piece, or -1 - region for a hole, or -1000001 - s beyond
-        side s of the domain (r_min, r_max, z_min, z_max).
-    real : ndarray, shape (n, 9)
-        Area, distances of a and b, middle (r, z), normal (r, z), start and end along the face.
+    Parameters
+    ----------
+    links, surfaces : (ndarray of int, shape (6, most); ndarray, shape (9, most))
+        Written, contact by contact. Whole numbers: kind, face index i, face index j, side a, side b, disc (0). A side
+        is a piece, or -1 - region for a hole, or -1000001 - s beyond side s of the domain (r_min, r_max, z_min,
+        z_max). Real numbers: area, distances of a and b, middle (r, z), normal (r, z), start and end along the face.
+    count : ndarray of int, shape (2,)
+        Links and surfaces so far, counted on.
     """
     nr = r_face.size - 1
     nz = z_face.size - 1
-    bound = (nr + 1) * nz + nr * (nz + 1) + 8 * disc.size
-    whole = np.empty((bound, 6), dtype=np.int64)
-    real = np.empty((bound, 9))
     ends = np.empty(2)
-    n = 0
     for kind in (R_FACE, Z_FACE):
         for i in range(nr + (kind == R_FACE)):
             for j in range(nz + (kind == Z_FACE)):
@@ -92,6 +91,12 @@ def face_contacts(
                     here = z_face[j]
                     low, high = r_face[i], r_face[i + 1]
                     outside = -1000003 if j == 0 else -1000004
+                is_plain = has_a and has_b and only[cell_a] >= 0 and only[cell_b] >= 0
+                if is_plain and conducts[only[cell_a]] and conducts[only[cell_b]]:
+                    side_a, side_b = piece_start[cell_a], piece_start[cell_b]
+                    measures = face_measures(kind, here, low, high, side_a, side_b, r_mid, z_mid, cylindrical)
+                    write(links, surfaces, count, (kind, i, j, side_a, side_b, 0), measures)
+                    continue
                 ends[0], ends[1] = low, high
                 cuts = ends
                 if (has_a and only[cell_a] < 0) or (has_b and only[cell_b] < 0):
@@ -135,10 +140,24 @@ def face_contacts(
                         continue
                     if (side_a == -1 and conducts[next_a]) or (side_b == -1 and conducts[next_b]):
                         continue  # the aperture of a piece too small to keep
-                    whole[n] = (kind, i, j, side_a, side_b, 0)
-                    real[n] = face_measures(kind, here, first, last, side_a, side_b, r_mid, z_mid, cylindrical)
-                    n += 1
-    return whole[:n].copy(), real[:n].copy()
+                    measures = face_measures(kind, here, first, last, side_a, side_b, r_mid, z_mid, cylindrical)
+                    write(links, surfaces, count, (kind, i, j, side_a, side_b, 0), measures)
+
+
+@njit(cache=True)
+def write(links, surfaces, count, whole, real):
+    """Append one contact to the links or, if a side is no piece, to the surfaces."""
+    is_surface = whole[3] < 0 or whole[4] < 0
+    to_whole, to_real = surfaces if is_surface else links
+    n = count[1] if is_surface else count[0]
+    for c in range(6):
+        to_whole[c, n] = whole[c]
+    for c in range(9):
+        to_real[c, n] = real[c]
+    if is_surface:
+        count[1] = n + 1
+    else:
+        count[0] = n + 1
 
 
 @njit(cache=True)
@@ -232,19 +251,19 @@ def arc_contacts(
     r_mid,
     z_mid,
     cylindrical,
+    links,
+    surfaces,
+    count,
 ):
-    """Contacts across circles inside cells; side a is inside the circle.
+    """Write contacts across circles inside cells; side a is inside the circle.
 
-    Returns arrays like `face_contacts`; the last integer is the disc, the
-    run is in radians, and (i, j) is the cell.
+    Like `face_contacts`; the last whole number is the disc, the run is in
+    radians, and (i, j) is the cell.
     """
     nr = r_face.size - 1
     nz = z_face.size - 1
-    whole = np.empty((4 * disc.size, 6), dtype=np.int64)
-    real = np.empty((4 * disc.size, 9))
     starts = np.empty(MAX_ARCS)
     ends = np.empty(MAX_ARCS)
-    n = 0
     for cell in range(nr * nz):
         i, j = cell // nz, cell % nz
         for m in range(cell_start[cell], cell_start[cell + 1]):
@@ -275,10 +294,8 @@ def arc_contacts(
                 if side_b >= 0:
                     distance_b = (r_mid[side_b] - mr) * normal_r + (z_mid[side_b] - mz) * normal_z
                     distance_b = max(distance_b, THINNEST * thickness(volume[side_b], area, r_face, z_face, i, j))
-                whole[n] = (ARC, i, j, side_a, side_b, d)
-                real[n] = (area, distance_a, distance_b, mr, mz, normal_r, normal_z, starts[arc], ends[arc])
-                n += 1
-    return whole[:n].copy(), real[:n].copy()
+                measures = area, distance_a, distance_b, mr, mz, normal_r, normal_z, starts[arc], ends[arc]
+                write(links, surfaces, count, (ARC, i, j, side_a, side_b, d), measures)
 
 
 @njit(cache=True)

@@ -195,7 +195,11 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
     piece_start, region, volume, r_mid, z_mid, only = cut.make_pieces(
         r_face, z_face, base, disc_region, parent, conducts, cell_start, disc, moments, cylindrical
     )
-    faces = meeting.face_contacts(
+    nr, nz = grid.shape
+    of_circles = 12 * disc.size  # the most contacts that circles can add
+    found, on_sides = _room((nr + 1) * nz + nr * (nz + 1) + of_circles), _room(2 * (nr + nz) + nr * nz + of_circles)
+    counted = np.zeros(2, dtype=np.int64)
+    meeting.face_contacts(
         r_face,
         z_face,
         base,
@@ -210,8 +214,11 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         r_mid,
         z_mid,
         cylindrical,
+        found,
+        on_sides,
+        counted,
     )
-    arcs = meeting.arc_contacts(
+    meeting.arc_contacts(
         r_face,
         z_face,
         base,
@@ -228,16 +235,17 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         r_mid,
         z_mid,
         cylindrical,
+        found,
+        on_sides,
+        counted,
     )
-    whole = np.concatenate([faces[0], arcs[0]])
-    real = np.concatenate([faces[1], arcs[1]])
-    inner = (whole[:, 3] >= 0) & (whole[:, 4] >= 0)
-    links = _columns(whole[inner], real[inner])
-    surface_whole, surface_real = _face_outwards(whole[~inner], real[~inner])
+    link_whole, link_real = (part[:, : counted[0]] for part in found)
+    links = _columns(link_whole, link_real)
+    surface_whole, surface_real = _face_outwards(*(part[:, : counted[1]] for part in on_sides))
     surfaces = _columns(surface_whole, surface_real)
-    boundaries, surface_boundary = _name_boundaries(surface_whole[:, 4], regions)
-    link_a, link_b = whole[inner, 3], whole[inner, 4]
-    surface_piece = surface_whole[:, 3]
+    boundaries, surface_boundary = _name_boundaries(surface_whole[4], regions)
+    link_a, link_b = link_whole[3], link_whole[4]
+    surface_piece = surface_whole[3]
 
     sides = ((links, link_a), (links, link_b), (surfaces, surface_piece))
     moves = [sideways(contacts, piece, r_mid, z_mid) for contacts, piece in sides]
@@ -325,18 +333,23 @@ def _parents(discs: Floats, names: list[str]) -> Ints:
     return parent
 
 
+def _room(most: int) -> tuple[Ints, Floats]:
+    """Columns for contacts, see `meeting.face_contacts`; pages that stay unwritten cost nothing."""
+    return np.empty((6, most), dtype=np.int64), np.empty((9, most))
+
+
 def _columns(whole: Ints, real: Floats) -> Contacts:
-    kind, i, j, disc = (np.ascontiguousarray(whole[:, c]) for c in (0, 1, 2, 5))
-    return Contacts(kind, i, j, disc, *(np.ascontiguousarray(real[:, c]) for c in range(9)))
+    kind, i, j, _, _, disc = whole
+    return Contacts(kind, i, j, disc, *real)
 
 
 def _face_outwards(whole: Ints, real: Floats) -> tuple[Ints, Floats]:
     """Turn surface contacts so that side a is the body and the normal points out of it."""
     whole, real = whole.copy(), real.copy()
-    turn = whole[:, 3] < 0
-    whole[turn, 3], whole[turn, 4] = whole[turn, 4], whole[turn, 3].copy()
-    real[turn, 1], real[turn, 2] = real[turn, 2], real[turn, 1].copy()
-    real[turn, 5:7] *= -1.0
+    turn = whole[3] < 0
+    whole[3, turn], whole[4, turn] = whole[4, turn], whole[3, turn]
+    real[1, turn], real[2, turn] = real[2, turn], real[1, turn]
+    real[5:7, turn] *= -1.0
     return whole, real
 
 

@@ -10,13 +10,27 @@ import math
 
 import numpy as np
 from numba import njit
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 GOLDEN = 0.6180339887498949  # spreads the offsets of the points' ray fans evenly
 START_OFF = 1e-9  # of the section's size: how far off its own surface a ray starts
 
 
-@njit(cache=True)
-def cast(points, normals, segments, segment_patch, discs, arc_first, arc_start, arc_patch, rays, size):
+def cast(
+    points: Floats,
+    normals: Floats,
+    segments: Floats,
+    segment_patch: Ints,
+    discs: Floats,
+    arc_first: Ints,
+    arc_start: Floats,
+    arc_patch: Ints,
+    rays: int,
+    size: float,
+) -> Ints:
     """Patch that each ray from each point meets first.
 
     Rays are even in the sine of their angle to the normal, which is Lambert's
@@ -29,6 +43,7 @@ def cast(points, normals, segments, segment_patch, discs, arc_first, arc_start, 
     segments : ndarray, shape (m, 4)
         Axis (0: constant r, 1: constant z), position, low, high.
     segment_patch : ndarray of int, shape (m,)
+        Where segments of a line overlap, the lowest patch is met.
     discs : ndarray, shape (q, 3)
     arc_first : ndarray of int, shape (q + 1,)
         Where each disc's arcs begin in `arc_start` and `arc_patch`.
@@ -46,6 +61,33 @@ def cast(points, normals, segments, segment_patch, discs, arc_first, arc_start, 
     ndarray of int, shape (n, rays)
         -1 where a ray leaves the section.
     """
+    order = np.lexsort((segments[:, 2], segments[:, 1], segments[:, 0]))
+    segments = segments[order]
+    lines, first = np.unique(segments[:, :2], axis=0, return_index=True)
+    longest = np.zeros(len(lines))
+    if len(lines):
+        longest = np.maximum.reduceat(segments[:, 3] - segments[:, 2], first)
+    return _cast(
+        points,
+        normals,
+        np.column_stack([lines, longest]),
+        np.append(first, len(segments)),
+        np.ascontiguousarray(segments[:, 2:]),
+        segment_patch[order],
+        discs,
+        arc_first,
+        arc_start,
+        arc_patch,
+        rays,
+        size,
+    )
+
+
+@njit(cache=True)
+def _cast(
+    points, normals, lines, line_first, segments, segment_patch, discs, arc_first, arc_start, arc_patch, rays, size
+):
+    """`cast` over lines (axis, position, longest segment) and the segments (low, high) of each, by their low ends."""
     hits = np.empty((points.shape[0], rays), dtype=np.int64)
     for p in range(points.shape[0]):
         nr, nz = normals[p]
@@ -57,26 +99,41 @@ def cast(points, normals, segments, segment_patch, discs, arc_first, arc_start, 
             cosine = math.sqrt(max(1.0 - sine * sine, 0.0))
             dr = cosine * nr - sine * nz
             dz = cosine * nz + sine * nr
-            hits[p, k] = _first_hit(r0, z0, dr, dz, segments, segment_patch, discs, arc_first, arc_start, arc_patch)
+            patch, best = _first_segment(r0, z0, dr, dz, lines, line_first, segments, segment_patch)
+            hits[p, k] = _first_arc(r0, z0, dr, dz, patch, best, discs, arc_first, arc_start, arc_patch)
     return hits
 
 
 @njit(cache=True)
-def _first_hit(r0, z0, dr, dz, segments, segment_patch, discs, arc_first, arc_start, arc_patch):
-    """Patch that a ray meets first, or -1."""
+def _first_segment(r0, z0, dr, dz, lines, line_first, segments, segment_patch):
+    """Patch of the segment that a ray meets first, or -1, and how far it is."""
     best = np.inf
     patch = -1
-    for m in range(segments.shape[0]):
-        along, across = (dr, dz) if segments[m, 0] == 0.0 else (dz, dr)
+    for m in range(lines.shape[0]):
+        is_r = lines[m, 0] == 0.0
+        along, across = (dr, dz) if is_r else (dz, dr)
         if along == 0.0:
             continue
-        here, there = (r0, z0) if segments[m, 0] == 0.0 else (z0, r0)
-        t = (segments[m, 1] - here) / along
-        if 0.0 < t < best:
-            place = there + t * across
-            if segments[m, 2] <= place <= segments[m, 3]:
-                best = t
-                patch = segment_patch[m]
+        here, there = (r0, z0) if is_r else (z0, r0)
+        t = (lines[m, 1] - here) / along
+        if not 0.0 < t < best:
+            continue
+        place = there + t * across
+        first, last = line_first[m], line_first[m + 1]
+        k = first + np.searchsorted(segments[first:last, 0], place, side="right") - 1
+        found = -1
+        while k >= first and segments[k, 0] >= place - lines[m, 2]:
+            if place <= segments[k, 1] and (found < 0 or segment_patch[k] < found):
+                found = segment_patch[k]
+            k -= 1
+        if found >= 0:
+            best, patch = t, found
+    return patch, best
+
+
+@njit(cache=True)
+def _first_arc(r0, z0, dr, dz, patch, best, discs, arc_first, arc_start, arc_patch):
+    """Patch of the arc that a ray meets nearer than `best`, else the patch given."""
     for d in range(discs.shape[0]):
         x, y, radius = r0 - discs[d, 0], z0 - discs[d, 1], discs[d, 2]
         half = x * dr + y * dz

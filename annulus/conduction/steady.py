@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 Conductivity = float | Callable[[Floats, Floats, Floats], Floats]  # of temperature [K], r [m], z [m]
 
 SETTLED = 1e-10  # change of temperature, of the field's span, that ends the iteration on k(T) and radiation
-MULTIGRID_ABOVE = 80_000  # pieces, where a factor and its solves begin to cost more (132 000: 0.67 s against 0.37 s)
+MULTIGRID_ABOVE = 80_000  # pieces, where a factor and its solves cost more (42 000: 0.22 s against 0.17 s)
 MAX_ROUNDS = 60  # 3 times the worst seen in cases/
 LEAST_SPAN = 1e-5  # of the temperature [K]: a field that spans less is judged as if it spanned this
 
