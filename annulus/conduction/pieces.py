@@ -239,9 +239,9 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         on_sides,
         counted,
     )
-    link_whole, link_real = (part[:, : counted[0]] for part in found)
+    link_whole, link_real = found[0][:, : counted[0]], found[1][:, : counted[0]]
     links = _columns(link_whole, link_real)
-    surface_whole, surface_real = _face_outwards(*(part[:, : counted[1]] for part in on_sides))
+    surface_whole, surface_real = _face_outwards(on_sides[0][:, : counted[1]], on_sides[1][:, : counted[1]])
     surfaces = _columns(surface_whole, surface_real)
     boundaries, surface_boundary = _name_boundaries(surface_whole[4], regions)
     link_a, link_b = link_whole[3], link_whole[4]
