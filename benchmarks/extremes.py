@@ -55,7 +55,7 @@ TEMPERATURES = ("wall_min_C", "wall_max_C", "tube_max_C", "filler_max_C", "insul
 SLACK = 0.01  # of the span: what a coarse second-order grid may overstep (see V29 in `annulus verify`)
 BARS = 10.0  # by which a finer grid may move a heat: one result in a thousand of the error-bar study moves more
 CLOSED = 1e-9  # of the throughput
-ROUND_OFF = 1e-13  # of the terms that cancel in a balance, where these are far larger than what passes
+ROUND_OFF = 1e-15  # of the terms that cancel in a balance, where these are far larger than what passes
 DECADES = 8.0
 
 BASE = """
@@ -194,7 +194,7 @@ def try_section(seed: int) -> tuple[str, str]:
     pieces = section.cut()
     field = solve(section, pieces)
     network = section.connect(pieces)
-    terms = float(np.abs(network.surface_conductance).sum())  # [W], of ambients of 1 K
+    terms = float(network.surface_conductance.sum() + network.link_conductance.sum())  # [W], of ambients of 1 K
     lost = abs(field.imbalance)
     if not lost <= max(CLOSED * throughput(field, section), ROUND_OFF * terms):
         return "FAULT", f"heat lost: {lost:.1e} W of a throughput of {throughput(field, section):.1e} W"

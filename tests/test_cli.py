@@ -161,6 +161,17 @@ def test_steady_of_the_resolved_case_gives_the_same_table(run, case_file, tmp_pa
     assert run("steady", case_file)[1] == run("steady", tmp_path / "resolved.toml")[1]
 
 
+def test_the_resolved_case_records_versions_and_repeats_the_run_to_the_byte(run, case_file, tmp_path):
+    run("steady", case_file, "--out", tmp_path / "first")
+    resolved = tmp_path / "first" / "case.toml"
+    written = resolved.read_text(encoding="utf-8")
+    for words in (f"annulus {__version__}", "Python 3.", "numpy ", "scipy ", "numba "):
+        assert words in written.splitlines()[1]
+    run("steady", resolved, "--out", tmp_path / "second")
+    for name in contents(tmp_path / "first"):
+        assert (tmp_path / "first" / name).read_bytes() == (tmp_path / "second" / name).read_bytes(), name
+
+
 def test_a_smaller_error_may_be_asked_for(run, case_file):
     shares = []
     for words in ((), ("--within", "0.1 %")):

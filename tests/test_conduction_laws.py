@@ -83,8 +83,7 @@ def test_second_order_field_oversteps_the_ambients_little_and_only_on_coarse_gri
 
 
 # Seeds of `random_section` and their overshoot on 16 cells across (regression values of the solver that first had
-# second order). In the first, a piece of 1e-5 of a cell sways the gradient of the only neighbour it is tied to; in
-# 1204 (below), a tube's wall is a third of a cell thick beside a film.
+# second order). In the first, a piece of 1e-5 of a cell sways the gradient of the only neighbour it is tied to.
 WORST = {768: 2.6, 639: 0.038, 445: 0.037, 1710: 0.036}
 
 

@@ -6,25 +6,35 @@ Goes in: a `Case`. Comes out: text that `loads` reads back to an equal case.
 from __future__ import annotations
 
 import json
+import platform
 from collections.abc import Iterator
 from importlib import resources
+from importlib.metadata import version
 from typing import Any
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from annulus import __version__
 from annulus.case.parts import FIRE_ROW, Burn, Case, Coil, InPlaceMaterial
 from annulus.case.quantities import Quantity, Word, marks
 from annulus.case.turn_gaps import GAP, shorten
 from annulus.units import show
 
 TITLE_LINE = "# Fully resolved case: every default and every derived value is written out."
+COMPUTE = ("numpy", "scipy", "numba")  # packages that a digit of a result depends on
 _WITH_NAMED_TUBE = ("tube_outer_diameter", "tube_wall")
 
 
 def starter() -> str:
     """A commented case file that shows every key with its default."""
     return resources.files("annulus.case").joinpath("starter.toml").read_text(encoding="utf-8")
+
+
+def versions() -> str:
+    """Versions of what computes, in words."""
+    others = ", ".join(f"{name} {version(name)}" for name in COMPUTE)
+    return f"annulus {__version__} with Python {platform.python_version()}, {others}"
 
 
 def dump(case: Case) -> str:
@@ -41,7 +51,7 @@ def dump(case: Case) -> str:
         that was not chosen (a tube size beside a named tube) stand as comments or
         are left out. `loads(dump(case)) == case`.
     """
-    lines = [TITLE_LINE]
+    lines = [TITLE_LINE, f"# Written by {versions()}. The same versions repeat the run to the last digit."]
     lines += [f"{name} = {_literal(getattr(case, name))}" for name in ("title", "invented", "description")]
     for name in Case.model_fields:
         value = getattr(case, name)

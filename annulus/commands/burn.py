@@ -62,13 +62,13 @@ def report(
     """Print a burn; write it where that is asked for."""
     from annulus.burn import history
     from annulus.case import dump
-    from annulus.cautions import judge
+    from annulus.cautions import judge_with_remedies
     from annulus.present.burning import PARTS, burn_table, history_csv
     from annulus.present.files import write_json, write_text
     from annulus.present.history import draw_history
     from annulus.present.ledger import burn_flows, draw_ledger, megajoules
 
-    cautions = judge(burnt.case, burnt.model.section, outcome)
+    cautions = judge_with_remedies(burnt.case, burnt.model.section, outcome)
     print(burn_table(outcome, cautions))
     if not options.out:
         return

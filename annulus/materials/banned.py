@@ -23,6 +23,8 @@ SPELLINGS = (
     ("fiber", "fibre"),
 )
 
+LONGEST_NAME = 200  # characters; the rules below take time with the square of the length
+
 _LIGHT_METALS = r"(?:aluminium|magnesium|titanium|zinc)"
 _COMPOUND = r"(?:oxide|dioxide|silicate|carbonate|nitride|carbide|hydroxide|phosphate)"
 _FINE = (
@@ -113,6 +115,8 @@ def refuse_if_banned(text: str) -> None:
     MaterialError
         With the words that matched and the reason.
     """
+    if len(text) > LONGEST_NAME:
+        raise MaterialError(f"material {quoted(text)} has a name of {len(text)} characters; {LONGEST_NAME} are enough")
     words = _DISCLAIMED.sub(" ", plain(text))
     reasons = []
     for pattern, reason in RULES:
