@@ -22,7 +22,7 @@ WARM_INLET = 328.15  # [K], 55 degC: a usual setting of valves that hold the ret
 SLEEVE = 3e-3  # [m], one layer of insulating paper around the flue; a size that is sold, common practice
 SLEEVE_MATERIAL = "alkaline-earth-silicate blanket"
 WIDE_GAP = 3e-3  # [m], turns on spacers
-CHANGED = ("wall_min_C", "heat_to_water_W")
+CHANGED = ("wall_min_C", "heat_to_water_W", "water_in_C")
 NAMED = 2  # remedies named in a caution
 
 
@@ -93,7 +93,7 @@ def try_remedies(case: Case, tell: Callable[[str], None] | None = None) -> list[
 
 def remedy_words(tried: Sequence[Mapping[str, Any]]) -> str:
     """The best changes and what each does, for a caution."""
-    return "computed: " + "; ".join(
+    return f"computed, steady fire and water at {tried[0]['water_in_before_C']:.0f} degC: " + "; ".join(
         f"with {each['words']} the coldest wall goes from {each['wall_min_before_C']:.0f} to "
         f"{each['wall_min_C']:.0f} degC and the heat to the water from {each['heat_to_water_before_W']:.0f} to "
         f"{each['heat_to_water_W']:.0f} W"
@@ -103,7 +103,7 @@ def remedy_words(tried: Sequence[Mapping[str, Any]]) -> str:
 
 def _solve(case: Case, tell: Callable[[str], None] | None) -> dict[str, float]:
     outcome = summarise(solve_heater(case, FINENESS, tell))
-    return {key: outcome[key] for key in ("wall_min_C", "heat_to_water_W", "dew_point_C")}
+    return {key: outcome[key] for key in (*CHANGED, "dew_point_C")}
 
 
 def _before(key: str) -> str:
