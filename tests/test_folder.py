@@ -79,3 +79,23 @@ def test_the_folder_that_was_asked_for_is_told(tmp_path):
     with staged(tmp_path / "my.flue") as stage:
         assert shown(stage) == tmp_path / "my.flue"
     assert shown(tmp_path / "out") == tmp_path / "out"
+
+
+FULL = """
+import resource, signal, sys
+from annulus.cli import main
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (2000, 2000))
+sys.exit(main(["section", sys.argv[1], "--out", sys.argv[2]]))
+"""
+
+
+def test_a_disk_that_is_full_is_told_and_leaves_the_earlier_results(tmp_path, case_file):
+    """No file may grow beyond 2000 bytes: the system then answers as for a full disk."""
+    out = tmp_path / "out"
+    fill(out, mine="kept")
+    ended = subprocess.run([sys.executable, "-c", FULL, str(case_file), str(out)], capture_output=True, text=True)
+    assert ended.returncode == 2 and "Traceback" not in ended.stderr
+    assert str(out) in ended.stderr or "File too large" in ended.stderr
+    assert held(out) == {"mine": "kept"}
+    assert not [path for path in tmp_path.iterdir() if path.name.startswith(".")]
