@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 from matplotlib.text import Text
 from matplotlib.ticker import MaxNLocator
+from matplotlib.transforms import Bbox
 from numpy.typing import NDArray
 
 from annulus.errors import InputError
@@ -109,10 +110,14 @@ def _draw(
         axes.contourf(x, y, shown, levels, cmap=temperature_colours(), alpha=0.55)
         lines = axes.contour(x, y, shown, levels, colors=INK, linewidths=THIN)
         labels = axes.clabel(lines, fontsize=SMALL, fmt=lambda value: f"{value:g}", inline=False)
+        kept: list[Bbox] = []
         for label in labels or ():
             label.set_path_effects([withStroke(linewidth=2.5, foreground="white")])
             label.set_zorder(5)
-            if not _is_inside(axes, label):
+            box = label.get_window_extent()
+            if _is_inside(axes, label) and not any(box.overlaps(other) for other in kept):
+                kept.append(box)
+            else:
                 label.remove()
     for at_x, at_y, reading in placed:
         marker, face = ("x", INK) if not reading.results else ("o", INK if reading.counts else "white")

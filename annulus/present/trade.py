@@ -72,7 +72,7 @@ def draw_trade(sweep: Sweep, name: str) -> Figure | None:
             best = sweep.not_beaten(name, cost.name, cost.less_is_better)
             _draw(axes, sweep, name, cost, best)
             plain_ticks(axes)
-            _number(page, axes, best, name, cost)
+            _number(page, n, axes, best, name, cost)
         return page.sheet.figure
 
 
@@ -115,9 +115,9 @@ def _look(colour: str, marker: str, size: float) -> dict[str, Any]:
     }
 
 
-def _number(page: Panels, axes: Axes, best: list[Reading], name: str, cost: Cost) -> None:
+def _number(page: Panels, n: int, axes: Axes, best: list[Reading], name: str, cost: Cost) -> None:
     """Numbers of some unbeaten designs beside their marks, clear of every such mark and of each other."""
-    sheet = page.sheet
+    sheet, box = page.sheet, page.boxes[n]
     ordered = sorted(best, key=lambda reading: float(reading.results[cost.name]))
     marks = [
         tuple(axes.transData.transform((r.results[cost.name], r.results[name])) / sheet.figure.dpi) for r in ordered
@@ -129,9 +129,13 @@ def _number(page: Panels, axes: Axes, best: list[Reading], name: str, cost: Cost
         half_wide, half_high = 0.5 * sheet.measure(words, SMALL)[0], 0.4 * line_height(SMALL)
         beside, above = half_wide + CLEAR + 0.02, half_high + CLEAR + 0.02
         for at_x, at_y in ((x, y + above), (x + beside, y), (x - beside, y), (x, y - above)):
-            clear = all(
-                abs(at_x - other_x) >= half_wide + wide or abs(at_y - other_y) >= half_high + high
-                for other_x, other_y, wide, high in taken
+            clear = (
+                box.x + 0.03 <= at_x - half_wide
+                and at_y - half_high >= box.y + 0.03
+                and all(
+                    abs(at_x - other_x) >= half_wide + wide or abs(at_y - other_y) >= half_high + high
+                    for other_x, other_y, wide, high in taken
+                )
             )
             if clear:
                 halo = [withStroke(linewidth=2, foreground="white")]
