@@ -15,6 +15,7 @@ from pathlib import Path
 
 from annulus import __version__
 from annulus.commands import (
+    answers,
     burn,
     choose,
     compare,
@@ -37,6 +38,7 @@ from annulus.commands.options import prepare
 from annulus.errors import AnnulusError, BoilingError, ConvergenceError
 
 COMMANDS = (
+    answers,
     starter,
     section,
     steady,
