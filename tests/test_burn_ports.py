@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from heaters import BARE_COIL
 from test_burn import burning
 
 from annulus.burn import burn_with_errors, run_burn, summarise_burn
@@ -45,6 +46,14 @@ def test_times_and_heats_are_those_of_all_pieces(burner, full):
     span = full["wall_max_C"] - 8.0
     for key in ("wall_max_C", "tube_max_C", "insulation_max_C"):
         assert found[key] == pytest.approx(full[key], abs=5e-3 * span), key
+
+
+def test_behind_a_bare_coil_the_outside_is_what_a_hand_reaches():
+    case = burning(*BARE_COIL)
+    full = summarise_burn(run_burn(case, 1).march)
+    ports = summarise_burn(FastBurner(case, 1).first.march)
+    assert full["outside_max_C"] == pytest.approx(full["wall_max_C"], abs=5.0)
+    assert ports["outside_max_C"] == pytest.approx(full["outside_max_C"], abs=1.0)
 
 
 def test_energy_closes_on_ports_too(burner):

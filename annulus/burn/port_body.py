@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.linalg import lu_factor, lu_solve
 
 from annulus.burn.body import Inverse
-from annulus.burn.section_body import FACE_ROUNDS, SectionBody
+from annulus.burn.section_body import FACE_ROUNDS, REACHED, SectionBody
 from annulus.case import Case
 from annulus.conduction.ports import MatrixStore
 from annulus.heater.cavity import is_open
@@ -28,6 +28,7 @@ Ints = NDArray[np.int64]
 
 RATES = tuple(1.0 / time for time in (20.0, 120.0, 700.0, 4000.0))  # [1/s], from the wall's warming to the insulation's
 JUDGED = 400  # pieces at which the error of a step is read
+PICKED = ("flue", "tube", "filler", "insulation")  # roles whose hottest place is read
 EXTREMES_PER_BAND = 4  # pieces of a role in each band of height, hot and cold, among which the hottest is sought
 
 
@@ -118,7 +119,7 @@ class PortBody:
         regions = model.section.regions
         band = np.searchsorted(model.band_edges, model.pieces.z)
         found = {}
-        for role in ("tube", "filler", "insulation"):
+        for role in PICKED:
             numbers = [n for n, region in enumerate(regions) if region.role == role and not is_open(region)]
             mine = np.flatnonzero(np.isin(model.pieces.region, numbers))
             picked = []
@@ -245,7 +246,11 @@ class PortEquations:
         share = (self.gas_film * films.depth[plan.gas] / (1.0 + self.gas_film * films.depth[plan.gas]))[model.gas_band]
         faces = behind + share * (ambient[model.gas_band] - behind)
         found = {"wall_min": float(faces.min()), "wall_max": float(faces.max())}
-        found |= {f"{role}_max": float((rows @ x).max()) for role, rows in body._picked_rows.items()}
+        hottest = {role: float((rows @ x).max()) for role, rows in body._picked_rows.items()}
+        found |= {f"{role}_max": value for role, value in hottest.items() if role != "flue"}
+        if model.section.outer_role == "filler":  # as in `SectionEquations.readings`
+            found["outside_max"] = max(hottest[role] for role in REACHED)
+            return {name: body.room + value for name, value in found.items()}
         outside = plan.room[body._is_outside]
         leaving = self.to_room[body._is_outside] @ x
         face = (films.flow[0, outside] @ x - leaving * films.depth[outside]) / films.area[outside]

@@ -26,6 +26,7 @@ from annulus.heater.model import Model
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+REACHED = ("flue", "tube")  # parts that a hand touches where nothing covers the coil
 FACE_ROUNDS = 2  # of the room's film and the face it acts on; both move little with each other
 
 
@@ -259,6 +260,10 @@ class SectionEquations:
             mine = np.isin(model.pieces.region, numbers)
             if mine.any():
                 found[f"{role}_max"] = float(x[: model.pieces.count][mine].max())
+        if model.section.outer_role == "filler":  # nothing around the coil: a hand reaches its tubes and the flue
+            mine = np.isin(model.pieces.region, body._regions_of(*REACHED))
+            found["outside_max"] = float(x[: model.pieces.count][mine].max())
+            return {name: self.body.room + value for name, value in found.items()}
         leaving, behind = self._open_flow(x)
         here = slice(0, model.outside.size)
         pieces, on = model.pieces, model.outside
