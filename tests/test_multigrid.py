@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from annulus.conduction import steady
+from annulus.conduction import multigrid, steady
 from annulus.conduction.boundaries import Film
 from annulus.conduction.grid import Grid, graded_faces
 from annulus.conduction.multigrid import Multigrid
@@ -81,6 +81,23 @@ def test_multigrid_solves_what_a_factor_solves():
     by_factor = solve_preconditioned(net.matrix, net.drive, factor(net.base_matrix), start).x
     # Residuals of 2e-15 on either side, times the condition of a section held by films: measured 3e-11 K of 500 K.
     assert by_cycle == pytest.approx(by_factor, abs=1e-8)
+
+
+def test_halves_side_by_side_solve_the_same_as_one_thread(monkeypatch):
+    net = network(coil())
+    pieces = net.pieces
+    start = np.zeros(pieces.count)
+    parts = net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region
+    whole = Multigrid(*parts)
+    monkeypatch.setattr(multigrid, "ON_ONE_THREAD", pieces.count // 8)
+    halved = Multigrid(*parts)
+    assert (len(whole.wide), len(halved.wide)) == (0, 2)
+    # products differ by the order of sums alone
+    ours, in_order = halved.product(net.drive[halved.order]), (net.base_matrix @ net.drive)[halved.order]
+    assert ours == pytest.approx(in_order, rel=1e-12, abs=1e-12 * np.abs(in_order).max())
+    one, two = whole.solve(net.drive, start), halved.solve(net.drive, start)
+    assert two.x == pytest.approx(one.x, abs=1e-8)
+    assert two.steps <= one.steps + 3
 
 
 def test_steps_do_not_grow_with_the_grid():
