@@ -16,7 +16,7 @@ from annulus.burn.march import March
 from annulus.burn.readings import readings
 from annulus.burn.upset import Upset
 from annulus.burn.verdicts import COIL_BOILS, TANK_BOILS, TARGET, make_events, turn_saturation
-from annulus.films import lower_heating_value
+from annulus.films import lower_heating_value, water
 from annulus.units.celsius import to_celsius
 
 Floats = NDArray[np.float64]
@@ -28,6 +28,7 @@ ENDINGS = {
     None: "time is up",
 }
 HOTTEST = ("wall_max", "bore_max", "tube_max", "filler_max", "insulation_max", "outside_max", "coil_water_max")
+STANDS = 1e-4  # [kg/s], 6 mL/min: water that moves less stands
 BOILS = 1e-3  # [K], short of boiling by less is boiling
 WARMING = 900.0  # [s]; the coldest wall is looked for after that: every cold flue is wet at first
 
@@ -86,6 +87,7 @@ def summarise_burn(march: March) -> dict[str, Any]:
         "tank_C": to_celsius(system.room + float(tank.mean())),
         "tank_bottom_C": to_celsius(system.room + float(tank[0])),
         "tank_top_C": to_celsius(system.room + float(tank[-1])),
+        **_circulation(march),
         "wood_J": heat["wood"],
         **spent,
         "heat_to_water_J": heat["coil"],
@@ -98,6 +100,26 @@ def summarise_burn(march: March) -> dict[str, Any]:
         "steps_refused": march.refused,
         "factorisations": march.factorisations,
         "unknowns": system.size,
+    }
+
+
+def _circulation(march: March) -> dict[str, Any]:
+    """Flow of the water: its mean, its range, how long it stood or ran backwards, and its rise over the coil."""
+    lengths = np.array([step.length for step in march.steps])
+    flow = np.array([step.end.moment.signed_flow for step in march.steps])
+    coil = np.array([step.heat[WAYS.index("coil")] for step in march.steps])
+    moved = float(np.abs(flow) @ lengths)
+    case = march.system.case
+    assert case.tank is not None  # refused before where it is missing
+    carried = moved * float(water.specific_heat(case.tank.start_temperature))
+    return {
+        "circulation": case.loop.circulation if case.loop is not None else "pumped",
+        "water_flow_kg_s": moved / float(lengths.sum()),
+        "water_flow_least_kg_s": float(np.abs(flow).min()),
+        "water_flow_most_kg_s": float(np.abs(flow).max()),
+        "water_stood_s": float(lengths[np.abs(flow) < STANDS].sum()),
+        "water_ran_backwards_s": float(lengths[flow <= -STANDS].sum()),
+        "water_rise_K": float(coil.sum()) / carried if moved else None,
     }
 
 

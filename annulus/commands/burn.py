@@ -69,19 +69,20 @@ def report(
     from annulus.present.ledger import burn_flows, draw_ledger, megajoules
 
     cautions = judge_with_remedies(burnt.case, burnt.model.section, outcome)
+    written: Sequence[str] = ()
+    if options.out:
+        columns = history(burnt.march)
+        last = outcome["duration_s"]
+        source, heat, flows = burn_flows(outcome, PARTS)
+        figures = {
+            "history": draw_history(outcome, columns, [mark for mark in marks if mark[0] < last]),
+            "ledger": draw_ledger(outcome["title"], "where the heat of the wood went", source, heat, flows, megajoules),
+        }
+        written = (*save_pictures(options, figures), "history.csv", "result.json", "case.toml")
+        write_text(options.out / "case.toml", dump(burnt.case))
+        write_text(options.out / "history.csv", history_csv(columns))
+        findings = [asdict(caution) for caution in cautions]
+        write_json(options.out / "result.json", {"annulus": __version__, **outcome, "cautions": findings})
     print(burn_table(outcome, cautions))
-    if not options.out:
-        return
-    columns = history(burnt.march)
-    last = outcome["duration_s"]
-    source, heat, flows = burn_flows(outcome, PARTS)
-    figures = {
-        "history": draw_history(outcome, columns, [mark for mark in marks if mark[0] < last]),
-        "ledger": draw_ledger(outcome["title"], "where the heat of the wood went", source, heat, flows, megajoules),
-    }
-    written = save_pictures(options, figures)
-    write_text(options.out / "case.toml", dump(burnt.case))
-    write_text(options.out / "history.csv", history_csv(columns))
-    findings = [asdict(caution) for caution in cautions]
-    write_json(options.out / "result.json", {"annulus": __version__, **outcome, "cautions": findings})
-    say_written(options.out, (*written, "history.csv", "result.json", "case.toml"))
+    if options.out:
+        say_written(options.out, written)

@@ -12,6 +12,7 @@ from typing import Any
 
 from annulus.cautions import Caution
 from annulus.present.tables import LINE, caution_text, columns, number, plain
+from annulus.units import WATER_DENSITY
 
 Outcome = Mapping[str, Any]
 
@@ -93,12 +94,30 @@ def burn_rows(outcome: Outcome) -> list[tuple[str, str]]:
         ("wood", number(outcome["wood_kg"], "kg", 1)),
         ("efficiency, on the lower heating value", number(outcome["efficiency"], "%", 1)),
         ("water's share of the gas heat", number(outcome["capture"], "%", 1)),
+        *_circulation_rows(outcome),
     ]
     if outcome["tank_top_C"] - outcome["tank_bottom_C"] > 0.05:
         rows += [("tank, bottom", number(outcome["tank_bottom_C"], "degC", 1))]
         rows += [("tank, top", number(outcome["tank_top_C"], "degC", 1))]
     else:
         rows += [("tank", number(outcome["tank_C"], "degC", 1))]
+    return rows
+
+
+def _circulation_rows(outcome: Outcome) -> list[tuple[str, str]]:
+    """How the water moved."""
+    per_litre = float(WATER_DENSITY) / 1000 / 60  # [kg/s] in one L/min
+    mean, least, most = (outcome[f"water_flow_{name}kg_s"] / per_litre for name in ("", "least_", "most_"))
+    pumped = outcome["circulation"] == "pumped"
+    rows = [
+        (f"circulation, {'by the pump' if pumped else 'by itself'}", f"{mean:.2f} L/min ({least:.2f} to {most:.2f})")
+    ]
+    if outcome["water_rise_K"] is not None:
+        rows += [("rise of the water over the coil, mean", f"{outcome['water_rise_K']:.1f} K")]
+    if outcome["water_stood_s"]:
+        rows += [("the water stood for", minutes(outcome["water_stood_s"]))]
+    if outcome["water_ran_backwards_s"]:
+        rows += [("the water ran backwards for", minutes(outcome["water_ran_backwards_s"]))]
     return rows
 
 
