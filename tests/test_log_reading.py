@@ -156,3 +156,12 @@ def test_what_is_no_log_is_refused_in_words(tmp_path, lines, words):
 def test_mapping_to_a_column_that_is_not_there_names_the_nearest(tmp_path):
     with pytest.raises(InputError, match="did you mean 'drum'"):
         read_log(write_log(tmp_path, "time,drum", "8:00,1", "8:01,2"), {"clock": "time", "tank": "drun"})
+
+
+def test_gas_that_doubles_over_a_gap_is_fresh_wood_and_no_switched_display(tmp_path):
+    times = [*range(40), *range(46, 90)]
+    gas = [290.0 - m / 2 if m < 40 else 530.0 - m for m in times]  # 270.5, then 484: near 1.8 x 270.5 + 32 = 519
+    rows = [f"{m},{g + m % 3:.1f},{g * 0.8 + m % 3:.1f},{10 + m / 10}" for m, g in zip(times, gas, strict=True)]
+    head = "t [min],flue below [degC],flue above [degC],drum [degC]"
+    log = read_log(write_log(tmp_path, head, *rows))
+    assert [found.kind for found in log.findings] == ["gap"]

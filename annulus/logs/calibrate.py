@@ -29,9 +29,9 @@ Predict = Callable[[Mapping[str, float]], Floats]
 
 STEP, LEAST_STEP = 0.25, 0.05  # of the prior's standard deviation, for differences: the least is far above the
 # noise of a march in time, and steps shrink to the width of the posterior as it becomes known
-MAX_ROUNDS = 8
-SETTLED = 0.05  # standard deviations of the posterior that a last step may move
-MAX_HALVINGS = 4
+MAX_ROUNDS, MAX_STEPS = 8, 6  # Jacobians by differences, and steps with each
+SETTLED = 0.3  # standard deviations of the posterior that the last step may move each parameter
+MAX_HALVINGS = 3
 DETERMINED = 0.6  # posterior over prior width: a parameter known no better than this is not reported
 WEAK = 1.0  # singular value below which a direction is known better from the prior than from the data
 TAKES_PART = 0.35  # of a direction of unit length, for a parameter to be named in it
@@ -205,25 +205,16 @@ def fit(
 
     u = np.zeros(len(priors))
     r = residuals(u)
-    sums: list[float] = [float(r @ r)]
     steps = np.full(u.size, STEP)
+    sums: list[float] = []
     for _ in range(MAX_ROUNDS):
         jacobian = _differences(residuals, u, r, steps)
+        u_new, r_new = _descend(residuals, jacobian, u, r, sums)
         precision = jacobian.T @ jacobian + np.eye(u.size)
-        step = np.linalg.solve(precision, -(jacobian.T @ r + u))
-        steps = np.clip(np.sqrt(np.diag(np.linalg.inv(precision))), LEAST_STEP, STEP)
-        if float(step @ precision @ step) < SETTLED**2 * u.size:
+        moved, u, r = u_new - u, u_new, r_new
+        if float(moved @ precision @ moved) < SETTLED**2 * u.size:
             break
-        now = float(r @ r + u @ u)
-        for n in range(MAX_HALVINGS):
-            tried = u + 0.5**n * step
-            r_tried = residuals(tried)
-            if float(r_tried @ r_tried + tried @ tried) < now:
-                break
-        else:
-            break  # no better place along the step: the noise of the predictions is reached
-        u, r = tried, r_tried
-        sums.append(float(r @ r))
+        steps = np.clip(np.sqrt(np.diag(np.linalg.inv(precision))), LEAST_STEP, STEP)
     else:
         raise ConvergenceError(
             f"calibrate: after {MAX_ROUNDS} rounds the fit still moves; is a free parameter at the end of its range, "
@@ -234,6 +225,31 @@ def fit(
     misfit = math.sqrt(float(r @ r) / max(measured.size - known, 1.0))
     widened = jacobian / max(misfit, 1.0)
     return Fit(tuple(priors), u, widened, r, misfit, calls)
+
+
+def _descend(
+    residuals: Callable[[Floats], Floats], jacobian: Floats, u: Floats, r: Floats, sums: list[float]
+) -> tuple[Floats, Floats]:
+    """Gauss-Newton steps with one Jacobian, which learns from each step by Broyden's rule."""
+    jacobian = jacobian.copy()
+    for _ in range(MAX_STEPS):
+        precision = jacobian.T @ jacobian + np.eye(u.size)
+        step = np.linalg.solve(precision, -(jacobian.T @ r + u))
+        now = float(r @ r + u @ u)
+        if float(step @ precision @ step) < SETTLED**2 * u.size / 4:
+            break
+        for n in range(MAX_HALVINGS):
+            tried = u + 0.5**n * step
+            r_tried = residuals(tried)
+            if float(r_tried @ r_tried + tried @ tried) < now:
+                break
+        else:
+            break  # no better place along the step: a new Jacobian is due, or the noise of the predictions is reached
+        moved = tried - u
+        jacobian += np.outer(r_tried - r - jacobian @ moved, moved) / float(moved @ moved)
+        u, r = tried, r_tried
+        sums.append(float(r @ r))
+    return u, r
 
 
 def values_at(priors: Sequence[Prior], u: Floats) -> dict[str, float]:

@@ -88,6 +88,11 @@ class Crunched:
     findings: tuple[Finding, ...]
 
     @property
+    def tank(self) -> Floats:
+        """Mean of the tank's probes, not smoothed. [K]"""
+        return _tank(self.log)[0]
+
+    @property
     def gas_per_wood(self) -> float:
         """Gas from a kilogram of wood. [kg/kg]"""
         return burn(self.facts.moisture_wet, self.facts.excess_air).mass

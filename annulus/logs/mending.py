@@ -42,7 +42,7 @@ def mend(
     """
     uses = dict(uses)
     # the scale of a column first: on the wrong one its readings look impossible
-    channels, found = settle_scales(dict(readings), uses, lines)
+    channels, found = settle_scales(time, dict(readings), uses, lines)
     temperatures = [role for role in channels if role in (*GAS, *LOOP, *TANK, *AIR)]
     for role in temperatures:
         channels[role] = drop_impossible(channels[role], role, uses[role], lines, found)

@@ -37,6 +37,7 @@ NEAR_AIR = 15.0  # [K], how near to the air or water an unlit flue is; it is not
 JUMP_TOLERANCE = {"gas": 0.1, "water": 0.05}  # of the reading, by which a switch of scale may be missed
 LEAST_JUMP = {"gas": 150.0, "water": 3.0}  # [degC], below this a jump may be a fire that is lit
 LEAST_ROWS = 3  # that a switched display lasts
+LONGEST_STEP = {"gas": 120.0, "water": 900.0}  # [s], between rows: a fire of fresh wood doubles its gas in minutes
 
 
 def other_scale(kelvin: Floats, unit_is_fahrenheit: bool) -> Floats:
@@ -57,7 +58,7 @@ def _is_kelvin(use: Use) -> bool:
 
 
 def settle_scales(
-    channels: Mapping[str, Floats], uses: Mapping[str, Use], lines: NDArray[np.int64]
+    time: Floats, channels: Mapping[str, Floats], uses: Mapping[str, Use], lines: NDArray[np.int64]
 ) -> tuple[dict[str, Floats], list[Finding]]:
     """Put columns on the other scale whose numbers only make sense there."""
     mended = dict(channels)
@@ -74,7 +75,7 @@ def settle_scales(
             findings.append(_finding(uses[role], lines, 0, lines.size - 1, "the whole column"))
     for role in (*water, *GAS):
         if role in mended and not _is_kelvin(uses[role]):
-            mended[role] = _switched(mended[role], role, uses[role], lines, findings)
+            mended[role] = _switched(time, mended[role], role, uses[role], lines, findings)
     return mended, findings
 
 
@@ -167,7 +168,9 @@ def _gas_cost(known: Mapping[str, Floats], air: float) -> float:
     return cost
 
 
-def _switched(kelvin: Floats, role: str, use: Use, lines: NDArray[np.int64], findings: list[Finding]) -> Floats:
+def _switched(
+    time: Floats, kelvin: Floats, role: str, use: Use, lines: NDArray[np.int64], findings: list[Finding]
+) -> Floats:
     """Rows between two jumps by exactly the difference of the scales, put back."""
     sort = "gas" if role in GAS else "water"
     known = np.flatnonzero(np.isfinite(kelvin))
@@ -176,8 +179,9 @@ def _switched(kelvin: Floats, role: str, use: Use, lines: NDArray[np.int64], fin
         number = 1.8 * number + 32.0
     before, after = number[:-1], number[1:]
     # on a Celsius column a switch multiplies, on a Fahrenheit column it divides; the way back is the other one
-    up = _is_jump(before, after, sort)
-    down = _is_jump(after, before, sort)
+    is_near = np.diff(time[known]) <= LONGEST_STEP[sort]
+    up = _is_jump(before, after, sort) & is_near
+    down = _is_jump(after, before, sort) & is_near
     out, back = (down, up) if is_fahrenheit(use) else (up, down)
     flags = np.zeros(kelvin.size, dtype=bool)
     n = 0

@@ -122,6 +122,8 @@ class Sheet:
         found = []
         for number, (kind, column) in enumerate(self.faults):
             lines = [n for n, row in enumerate(self.rows, 3) if number in row.faults]
+            if not lines:
+                continue  # went with rows that were lost
             found.append({"kind": kind, "column": column, "first_line": min(lines), "last_line": max(lines)})
         return sorted(found, key=lambda fault: (fault["first_line"], fault["last_line"], fault["kind"]))
 

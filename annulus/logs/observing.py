@@ -1,0 +1,156 @@
+"""A log as a fit sees it: the fire that drives the burn, and mean readings with their errors.
+
+Goes in: a `Crunched` log and its case. Comes out: an `Observation`. Readings are
+means over spans, so that their noise is independent from one to the next.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.case import Case
+from annulus.errors import InputError
+from annulus.heater.gas_path import gas_supply
+from annulus.logs.crunch import LEVEL_WINDOW, Crunched
+from annulus.logs.smooth import bridged, local_line
+
+Floats = NDArray[np.float64]
+
+FIRE_EVERY, CLOSE_EVERY, CLOSE_FOR = 600.0, 150.0, 1200.0  # [s], knots of the fire; while it is lit and at the end
+MEAN_OVER = 1200.0  # [s], of readings; some two loads' worth of fire, so that their rise and fall cancels
+MOST_MEANS = 40  # of a log
+# what the model itself leaves out beside the probes' noise [K]; common practice, no source
+MODEL_ERROR = {"tank": 0.15, "water_out": 0.3, "gas_above": 4.0}
+CHANNELS = tuple(MODEL_ERROR)
+COLDEST_GAS = 260.0  # [K], below which the gas laws do not hold
+LEAST_READINGS = 5  # a channel with fewer says nothing
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One log ready to be fitted.
+
+    Attributes
+    ----------
+    name : str
+    case : Case
+        Its own, with the log's fire, start, room and length.
+    fire : ndarray, shape (k, 3)
+        Time [s], gas below the coil [K], flow of gas [kg/s].
+    edges : ndarray, shape (m + 1,)
+        Of the spans over which readings are means, since the first wood. [s]
+    readings, errors : mapping of str to ndarray, shape (m,)
+        By channel. [K]
+    """
+
+    name: str
+    case: Case
+    fire: Floats
+    edges: Floats
+    readings: dict[str, Floats]
+    errors: dict[str, Floats]
+
+    @property
+    def measured(self) -> Floats:
+        """All readings in one row, channel by channel."""
+        return np.concatenate(list(self.readings.values()))
+
+    @property
+    def scale(self) -> Floats:
+        """Errors in the same order."""
+        return np.concatenate(list(self.errors.values()))
+
+
+def observe(name: str, case: Case, crunched: Crunched) -> Observation:
+    """Prepare a log for fitting.
+
+    Parameters
+    ----------
+    name : str
+        For tables and pictures.
+    case : Case
+        Of the heater that the log was made on, with a tank.
+    crunched : Crunched
+        Without a target, so that all of the log counts.
+
+    Raises
+    ------
+    InputError
+        If the log has no gas temperature below the coil, which drives the burn.
+    """
+    log, result = crunched.log, crunched.result
+    if "gas_below" not in log.channels:
+        raise InputError(f"{log.file}: has no gas temperature below the coil, which drives the burn of a calibration")
+    first = float(log.time[0] - crunched.curves.time[0])
+    time = log.time - first
+    last = float(time[-1])
+    knots, gas = _fire_knots(time, bridged(time, log.channels["gas_below"]), last)
+    flow = result["wood_kg"] * crunched.gas_per_wood / last if result["wood_kg"] else gas_supply(case).flow
+    fire = np.stack([knots, gas, np.full(knots.size, flow)], axis=1)
+
+    count = int(np.clip(last // MEAN_OVER, 2, MOST_MEANS))
+    edges = np.linspace(0.0, last, count + 1)
+    channels: dict[str, Floats | None] = {"tank": crunched.tank}
+    channels |= {channel: log.channels.get(channel) for channel in ("water_out", "gas_above")}
+    readings, errors = {}, {}
+    for channel, values in channels.items():
+        if values is None or np.isfinite(values).sum() < LEAST_READINGS:
+            continue
+        readings[channel] = means(time, bridged(time, values), edges)
+        errors[channel] = np.full(count, _error(time, values, edges[1], MODEL_ERROR[channel]))
+    return Observation(name, _burning(case, crunched, last, fire), fire, edges, readings, errors)
+
+
+def _fire_knots(time: Floats, gas: Floats, last: float) -> tuple[Floats, Floats]:
+    """Knots of the fire, close together while it is lit and at the end, and the gas smoothed to their spacing."""
+    close = np.arange(0.0, min(CLOSE_FOR, last / 3), CLOSE_EVERY)
+    wide = np.linspace(close[-1] + CLOSE_EVERY, last - close[-1], max(2, round((last - 2 * close[-1]) / FIRE_EVERY)))
+    knots = np.concatenate([close, wide, last - close[::-1][1:]])
+    fine, coarse = (local_line(time, gas, window)[0] for window in (CLOSE_EVERY, FIRE_EVERY))
+    is_wide = (knots > close[-1]) & (knots < last - close[-1])
+    smoothed = np.where(is_wide, np.interp(knots, time, coarse), np.interp(knots, time, fine))
+    return knots, np.maximum(smoothed, COLDEST_GAS)
+
+
+def means(time: Floats, values: Floats, edges: Floats) -> Floats:
+    """Means over spans of straight lines between values, shape (m,)."""
+    at = np.union1d(time, edges)
+    full = np.interp(at, time, values)
+    total = np.concatenate([[0.0], np.cumsum(0.5 * (full[1:] + full[:-1]) * np.diff(at))])
+    return np.diff(np.interp(edges, at, total)) / np.diff(edges)
+
+
+def _error(time: Floats, values: Floats, span: float, model: float) -> float:
+    """Error of a mean: the readings' own scatter about a smooth course over their number, and the model's."""
+    full = bridged(time, values)
+    level, _ = local_line(time, full, LEVEL_WINDOW)
+    scatter = 1.4826 * float(np.median(np.abs(full - level)))
+    count = max(1.0, span / float(np.median(np.diff(time))))
+    return float(np.hypot(scatter / np.sqrt(count), model))
+
+
+def _burning(case: Case, crunched: Crunched, last: float, fire: Floats) -> Case:
+    """The case with the log's own fire, start and surroundings, for its whole length."""
+    assert case.tank is not None and case.burn is not None  # a crunched log has a tank's facts from the case
+    channels = crunched.log.channels
+    changes: dict[str, Any] = {}
+    tank: dict[str, Any] = {"start_temperature": crunched.result["tank_start_C"] + 273.15}
+    if crunched.facts.surroundings is not None:
+        tank["surroundings"] = crunched.facts.surroundings
+    changes["tank"] = case.tank.model_copy(update=tank)
+    rows = tuple(tuple(row) for row in fire.tolist())
+    changes["burn"] = case.burn.model_copy(
+        update={"until": "duration", "duration": last, "fire": "table", "table": rows}
+    )
+    if "room" in channels:
+        room = float(np.nanmean(channels["room"]))
+        changes["room"] = case.room.model_copy(update={"temperature": room})
+    if "flow" in channels and case.water is not None:
+        changes["water"] = case.water.model_copy(update={"flow": float(np.nanmedian(channels["flow"]))})
+    # the pipe above the coil comes after all probes
+    changes["flue"] = case.flue.model_copy(update={"bare_above": 0.0})
+    return case.model_copy(update=changes)

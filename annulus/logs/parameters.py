@@ -1,0 +1,99 @@
+"""Parameters of a heater that a log can tell of: their priors, and cases with other values.
+
+Goes in: cases and the names of what is free. Comes out: priors; changed cases. Free are the
+inputs that the trade knows badly (`annulus.studies.uncertain`) and what is carried along: the errors
+of probes, flow, volume and loss, which a fit must not take for the heater's doing.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Any
+
+from annulus.case import Case
+from annulus.errors import InputError
+from annulus.logs.priors import Prior, of_error, of_offset, of_range
+from annulus.logs.ranges import Errors
+from annulus.studies.uncertain import Uncertain, uncertain_inputs
+
+GAS_FLOW, VOLUME, LOSS, WATER_FLOW = "fire.gas_flow", "tank.volume", "tank.loss", "water.flow"
+PROBE_BELOW, PROBE_ABOVE, PROBE_TANK, PROBE_OUT = "probe.gas_below", "probe.gas_above", "probe.tank", "probe.water_out"
+OFFSETS = {"tank": PROBE_TANK, "water_out": PROBE_OUT, "gas_above": PROBE_ABOVE}
+NOT_FREE = ("fire.gas_temperature", "fire.wood_rate", "fire.excess_air")  # the log's own fire stands for them
+
+
+def carried(errors: Errors) -> list[Prior]:
+    """What every log depends on besides the heater."""
+    source = "errors of the log"
+    return [
+        of_error(GAS_FLOW, errors.gas_flow, f"x {1 - errors.gas_flow:.2g} to {1 + errors.gas_flow:.2g}", source),
+        of_error(VOLUME, errors.volume, f"± {errors.volume:.0%}", source),
+        of_error(LOSS, errors.tank_loss, f"± {errors.tank_loss:.0%}", source),
+        of_error(WATER_FLOW, errors.flow, f"± {errors.flow:.0%}", source),
+        of_offset(PROBE_BELOW, errors.gas_probe, f"± {errors.gas_probe:g} K", source),
+        of_offset(PROBE_ABOVE, errors.gas_probe, f"± {errors.gas_probe:g} K", source),
+        of_offset(PROBE_TANK, errors.water_probe, f"± {errors.water_probe:g} K", source),
+        of_offset(PROBE_OUT, errors.water_probe, f"± {errors.water_probe:g} K", source),
+    ]
+
+
+def priors_of(cases: Sequence[Case], free: Sequence[str], errors: Errors) -> list[Prior]:
+    """Priors of what is free, then of what is carried along.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        A free parameter must count for one of them at least.
+    free : sequence of str
+        Keys of the trade's list, or names of what is carried along.
+    errors : Errors
+
+    Raises
+    ------
+    InputError
+        If a name is none of these; the message names the nearest.
+    """
+    along = {prior.name: prior for prior in carried(errors)}
+    known: dict[str, Uncertain] = {}
+    for case in cases:
+        for found in uncertain_inputs(case):
+            if found.key not in along and found.key not in NOT_FREE:
+                known.setdefault(found.key, found)
+    priors = []
+    for name in dict.fromkeys(free):
+        if name in along:
+            along[name] = replace(along[name], is_free=True)
+        elif name in known:
+            found = known[name]
+            priors.append(of_range(name, found.low, found.high, found.words, found.source, is_free=True))
+        else:
+            names = [*known, *along]
+            near = difflib.get_close_matches(name, names, n=1)
+            hint = f"; did you mean '{near[0]}'?" if near else ""
+            raise InputError(f"--free {name}: is not among what a log can tell of: {', '.join(names)}{hint}")
+    return [*priors, *along.values()]
+
+
+def with_values(case: Case, values: Mapping[str, float], fire_is_stated: bool = True) -> Case:
+    """A case with other values of its parameters; those that do not count for it are passed over.
+
+    Parameters
+    ----------
+    case : Case
+    values : mapping of str to float
+        By name, in what the prior's range is given in.
+    fire_is_stated : bool
+        False where the fire is a log's: its flow is then changed by whoever made its table.
+    """
+    for found in uncertain_inputs(case):
+        if found.key in values and (fire_is_stated or found.key != GAS_FLOW):
+            case = found.change(case, values[found.key])
+    changes: dict[str, Any] = {}
+    if case.tank is not None:
+        tank = {"volume": case.tank.volume * values[VOLUME], "loss": case.tank.loss * values[LOSS]}
+        changes["tank"] = case.tank.model_copy(update=tank)
+    if case.water is not None and case.water.flow is not None:
+        changes["water"] = case.water.model_copy(update={"flow": case.water.flow * values[WATER_FLOW]})
+    return case.model_copy(update=changes)

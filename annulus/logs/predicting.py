@@ -1,0 +1,123 @@
+"""What probes would read in the burns of some logs, for any values of the parameters.
+
+Goes in: observations. Comes out: a `Predictor`, to be fitted. Burns run on ports;
+a section that was met before keeps its ports, and values that differ in a probe's own offset alone
+take no new burn.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.burn.fast import FastBurner
+from annulus.burn.march import March
+from annulus.burn.outcome import time_to_target
+from annulus.burn.readings import readings
+from annulus.case import Case
+from annulus.errors import ConvergenceError
+from annulus.heater.ports import SECTION
+from annulus.logs.observing import COLDEST_GAS, Observation, means
+from annulus.logs.parameters import GAS_FLOW, OFFSETS, PROBE_BELOW, with_values
+
+Floats = NDArray[np.float64]
+Course = dict[str, Floats]
+
+FINENESS = 1  # of the grid: far finer than what a log can tell
+TOLERANCE = 2.0  # [K], of a step; knots of the fire keep steps short
+SECTIONS_KEPT, BURNS_KEPT = 12, 64
+OF_BURN = {"tank": "tank_mean", "water_out": "water_out", "gas_above": "gas_above"}
+
+
+class Predictor:
+    """Predicts the readings of all observations.
+
+    Parameters
+    ----------
+    observations : sequence of Observation
+    """
+
+    def __init__(self, observations: Sequence[Observation]):
+        self.observations = tuple(observations)
+        self._burners: OrderedDict[str, FastBurner] = OrderedDict()
+        self._courses: OrderedDict[tuple[object, ...], Course] = OrderedDict()
+
+    @property
+    def measured(self) -> Floats:
+        """Readings of all logs in one row."""
+        return np.concatenate([one.measured for one in self.observations])
+
+    @property
+    def scale(self) -> Floats:
+        """Errors in the same order."""
+        return np.concatenate([one.scale for one in self.observations])
+
+    def __call__(self, values: Mapping[str, float]) -> Floats:
+        """Readings of all logs in one row, at some values. [K]"""
+        found = []
+        for one in self.observations:
+            course = self.course(one, values)
+            found += [course[OF_BURN[channel]] + values[OFFSETS[channel]] for channel in one.readings]
+        return np.concatenate(found)
+
+    def course(self, one: Observation, values: Mapping[str, float]) -> Course:
+        """Mean temperatures over the spans of an observation by name. [K]"""
+        offsets = OFFSETS.values()
+        key = (one.name, *(values[name] for name in values if name not in offsets))
+        if key not in self._courses:
+            march = self._burn(_with_fire(one, values))
+            self._courses[key] = _means_of(march, one.edges)
+            if len(self._courses) > BURNS_KEPT:
+                self._courses.popitem(last=False)
+        return self._courses[key]
+
+    def time_to_target(self, case: Case, values: Mapping[str, float]) -> float:
+        """Time to target of a case in its own fire. [s]
+
+        Raises
+        ------
+        ConvergenceError
+            If the target is not reached in the time that the case gives it.
+        """
+        reached = time_to_target(self._burn(with_values(case, values)))
+        if reached is None:
+            raise ConvergenceError("the next burn does not come to its target; give it more time in [burn] duration")
+        return reached
+
+    def _burn(self, case: Case) -> March:
+        """March a case on the ports of its section."""
+        key = repr([getattr(case, part) for part in (*SECTION, "flue", "room")])
+        if key not in self._burners:
+            self._burners[key] = FastBurner(_in_steady_fire(case), FINENESS)
+            if len(self._burners) > SECTIONS_KEPT:
+                self._burners.popitem(last=False)
+        self._burners.move_to_end(key)
+        return self._burners[key].burn(case, TOLERANCE)
+
+
+def _with_fire(one: Observation, values: Mapping[str, float]) -> Case:
+    """The observation's case at some values, its fire as the probe should have read it."""
+    case = with_values(one.case, values, fire_is_stated=False)
+    assert case.burn is not None  # made with the observation
+    fire = one.fire.copy()
+    fire[:, 1] = np.maximum(fire[:, 1] - values[PROBE_BELOW], COLDEST_GAS)
+    fire[:, 2] *= values[GAS_FLOW]
+    burn = case.burn.model_copy(update={"table": tuple(tuple(row) for row in fire.tolist())})
+    return case.model_copy(update={"burn": burn})
+
+
+def _in_steady_fire(case: Case) -> Case:
+    """The case in the fire that its file states: enough to make a basis about."""
+    assert case.burn is not None  # as above
+    return case.model_copy(update={"burn": case.burn.model_copy(update={"fire": "constant"})})
+
+
+def _means_of(march: March, edges: Floats) -> Course:
+    """Mean readings of a march over spans, straight between its steps."""
+    moments = [march.first, *(step.end for step in march.steps)]
+    seen = [readings(now) for now in moments]
+    time = np.array([now.time for now in moments])
+    return {name: means(time, np.array([one[name] for one in seen]), edges) for name in seen[-1]}

@@ -1,0 +1,121 @@
+"""Do the 90 % intervals of `annulus calibrate` hold the truth at their rate?
+
+Run: PYTHONPATH=. python benchmarks/log_coverage.py [--logs 50] [--processes 2] [--seed 1]
+
+Each log is invented by the burn model with parameters, probes' offsets and noise drawn from their priors and with
+faults planted, read and mended as any log, and fitted. A bare and a sand-packed coil take turns; every fifth
+log leaves the gap under the coil free as well. Printed: how often intervals hold the truth, of every parameter that the
+log determines, and of all intervals.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import tempfile
+import time
+from collections import defaultdict
+from collections.abc import Iterator
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("NUMBA_NUM_THREADS", "1")
+
+import numpy as np
+from invent_burns import draw, invent_burn, log_of
+
+from annulus.burn.fast import FastBurner
+from annulus.case import load
+from annulus.errors import ConvergenceError
+from annulus.logs.calibrate import fit
+from annulus.logs.crunch import crunch
+from annulus.logs.facts import facts_of
+from annulus.logs.observing import observe
+from annulus.logs.parameters import priors_of
+from annulus.logs.predicting import Predictor
+from annulus.logs.reading import read_log
+
+CASES = Path(__file__).parent.parent / "cases"
+HEATERS = ("bath-house-bare", "bath-house-sand")
+FREE = ["fire.gas_multiplier", "fire.gas_flow"]
+HOURS = 3.0
+BURNERS: dict[str, FastBurner] = {}
+
+
+@dataclass(frozen=True)
+class Held:
+    """One interval: parameter, whether it was reported, whether it holds the truth, posterior over prior width."""
+
+    name: str
+    is_reported: bool
+    holds: bool
+    width: float
+
+
+def one_log(number: int, seed: int) -> list[Held]:
+    """Invent, read and fit one log."""
+    rng = np.random.default_rng([seed, number])
+    case = load(CASES / HEATERS[number % 2])
+    free = FREE + (["coil.gap"] if number % 5 == 0 else [])
+    facts = replace(facts_of(case), target=None)
+    priors = priors_of([case], free, facts.errors)
+    truth = draw(priors, rng)
+    course = invent_burn(case, truth, HOURS, BURNERS)
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "log.csv"
+        path.write_text(log_of(course, rng, with_faults=True).text(), encoding="utf-8")
+        log = read_log(path)
+    predictor = Predictor([observe(HEATERS[number % 2], case, crunch(log, facts))])
+    try:
+        fitted = fit(predictor, predictor.measured, predictor.scale, priors)
+    except ConvergenceError:
+        return [Held("not settled", True, False, 1.0)]
+    found = []
+    for n, estimate in enumerate(fitted.estimates()):
+        u, width = float(fitted.coordinates[n]), estimate.width
+        holds = abs(estimate.prior.coordinate(truth[estimate.prior.name]) - u) <= 1.6449 * width
+        found.append(Held(estimate.prior.name, estimate.is_determined, holds, width))
+    return found
+
+
+def rows(held: list[Held]) -> Iterator[str]:
+    """Lines of the table."""
+    by_name: dict[str, list[Held]] = defaultdict(list)
+    for one in held:
+        by_name[one.name].append(one)
+    for name, ones in by_name.items():
+        reported = [one for one in ones if one.is_reported]
+        rate = f"{100 * np.mean([one.holds for one in reported]):.0f} %" if reported else "-"
+        width = np.median([one.width for one in ones])
+        every = f"{100 * np.mean([one.holds for one in ones]):.0f} %"
+        yield f"{name:22s} {len(ones):5d} {len(reported):9d} {rate:>8s} {every:>8s} {width:8.2f}"
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--logs", type=int, default=50)
+    parser.add_argument("--processes", type=int, default=2)
+    parser.add_argument("--seed", type=int, default=1)
+    options = parser.parse_args()
+    begun = time.perf_counter()
+    held: list[Held] = []
+    with ProcessPoolExecutor(options.processes) as pool:
+        for number, found in enumerate(pool.map(partial(one_log, seed=options.seed), range(options.logs)), 1):
+            held += found
+            print(f"log {number}: {time.perf_counter() - begun:.0f} s", flush=True)
+    print("parameter               logs  reported    hold  all hold  width over prior (median)")
+    for line in rows(held):
+        print(line)
+    reported = [one for one in held if one.is_reported]
+    print(
+        f"reported: {len(reported)} intervals, {100 * np.mean([one.holds for one in reported]):.1f} % hold the truth; "
+        f"all {len(held)}: {100 * np.mean([one.holds for one in held]):.1f} %"
+    )
+
+
+if __name__ == "__main__":
+    main()
