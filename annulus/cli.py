@@ -17,6 +17,7 @@ from annulus import __version__
 from annulus.commands import (
     answers,
     burn,
+    calibrate,
     choose,
     compare,
     dryfit,
@@ -47,6 +48,7 @@ COMMANDS = (
     burn,
     upset,
     log,
+    calibrate,
     compare,
     sweep,
     choose,
