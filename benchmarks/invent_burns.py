@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from annulus.burn.fast import FastBurner
+from annulus.burn.march import Now
 from annulus.burn.outcome import time_to_target
 from annulus.burn.readings import readings
 from annulus.case import Case
@@ -63,7 +64,7 @@ def invent_burn(case: Case, values: Mapping[str, float], hours: float, burners: 
     true = true.model_copy(update={"burn": true.burn.model_copy(update=changes)})
     march = burner_of(true, burners).burn(true)
     moments = [march.first, *(step.end for step in march.steps)]
-    seen = [readings(now) for now in moments]
+    seen = [probes(now) for now in moments]
     at = np.array([now.time for now in moments])
     time = np.arange(0.0, 3600.0 * hours + FINE, FINE)
     named = {name: np.interp(time, at, [one[name] for one in seen]) for name in seen[0]}
@@ -82,6 +83,12 @@ def invent_burn(case: Case, values: Mapping[str, float], hours: float, burners: 
         "wood": wood,
     }
     return Course(time, channels, {"heater": "burn model", "values": dict(values)})
+
+
+def probes(now: Now) -> dict[str, float]:
+    """Readings of a moment, gas where its probes are: before the bare pipe below the coil, behind that above it."""
+    seen, system, supply = readings(now), now.moment.system, now.moment.fire.supply
+    return {**seen, "gas_below": supply.temperature, "gas_above": system.above(supply, seen["gas_above"]).gas_out}
 
 
 def true_time(case: Case, values: Mapping[str, float], burners: dict[str, FastBurner]) -> float:

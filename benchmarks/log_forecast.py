@@ -40,6 +40,7 @@ KEPT = CASES / "calibration-logs"
 LOGGED = ("bath-house-bare", "bath-house-sand")
 FREE = ["fire.gas_multiplier", "coil.gap"]
 HOURS = 3.0
+FILLERS = ("still air", "quartz sand")
 
 
 def one_seed(seed: int, folder: Path) -> None:
@@ -51,7 +52,7 @@ def one_seed(seed: int, folder: Path) -> None:
     priors = priors_of(cases, FREE, facts.errors)
     truth = draw(priors, rng)
     # the trade's range of the graphite itself, which no log has seen
-    own = [prior for prior in for_next_priors(cases, graphite) if prior.name not in truth]
+    own = [prior for prior in for_next_priors(graphite) if prior.name not in truth]
     of_graphite = draw(own, rng)
     burners: dict[str, FastBurner] = {}
     after = true_time(graphite, {**truth, **of_graphite}, burners)
@@ -63,7 +64,7 @@ def one_seed(seed: int, folder: Path) -> None:
         observations.append(observe(name, case, crunch(read_log(folder / f"{name}.csv"), facts)))
     predictor = Predictor(observations)
     fitted = fit(predictor, predictor.measured, predictor.scale, priors)
-    wider = for_next(fitted, cases, graphite)
+    wider = for_next(fitted, FILLERS, graphite)
     told = foretell(wider, lambda values: predictor.time_to_target(graphite, values))
     verdict = "inside" if told.low <= after <= told.high else "OUTSIDE"
     print(
@@ -78,10 +79,10 @@ def one_seed(seed: int, folder: Path) -> None:
     print(f"   measure next: {best.name}: {best.share:.0%}", flush=True)
 
 
-def for_next_priors(cases, graphite):
+def for_next_priors(graphite):
     """Priors of what the graphite burn depends on and no log can tell."""
     empty = Fit((), np.zeros(0), np.zeros((0, 0)), np.zeros(0), 1.0, 0)
-    return for_next(empty, cases, graphite).priors
+    return for_next(empty, FILLERS, graphite).priors
 
 
 def main() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Sequence
 from dataclasses import asdict
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from annulus import __version__
@@ -13,6 +14,8 @@ from annulus.commands.progress import Progress
 
 if TYPE_CHECKING:
     from annulus.burn import BurnRun
+    from annulus.case import Case
+    from annulus.logs.posterior import Posterior
 
 
 def add(commands) -> None:
@@ -25,6 +28,12 @@ def add(commands) -> None:
         "--without-filler-heat",
         action="store_true",
         help="burn also with a filler that stores no heat: did it steal any?",
+    )
+    command.add_argument(
+        "--posterior",
+        type=Path,
+        metavar="FILE",
+        help="posterior.json of annulus calibrate: what its logs leave open, as an interval of the time",
     )
     command.set_defaults(run=run)
 
@@ -51,9 +60,31 @@ def run(options: argparse.Namespace) -> None:
     from annulus.case import load
 
     case = load(options.case)
+    posterior = _read_posterior(options.posterior)
     with Progress() as progress:
         burnt, outcome = burn_with_errors(case, options.fineness, progress, options.without_filler_heat, options.full)
+        if posterior is not None and outcome["time_to_target_s"] is not None:
+            progress("weighing what the logs leave open")
+            outcome |= interval_of(case, posterior)
     report(options, burnt, outcome)
+
+
+def _read_posterior(path: Path | None) -> Posterior | None:
+    from annulus.logs.posterior import read_posterior
+
+    return None if path is None else read_posterior(path)
+
+
+def interval_of(case: Case, posterior: Posterior) -> dict[str, Any]:
+    """90 % interval of the time to target that the logs of a calibration leave open."""
+    from annulus.logs.calibrate import foretell
+    from annulus.logs.posterior import for_next
+    from annulus.logs.predicting import Predictor
+
+    predictor = Predictor([])
+    fitted = for_next(posterior.fit, posterior.fillers, case)
+    told = foretell(fitted, lambda values: predictor.time_to_target(case, posterior.values_for_calibrated(values)))
+    return {"time_to_target_low_s": told.low, "time_to_target_high_s": told.high}
 
 
 def report(

@@ -63,7 +63,7 @@ def run(options: argparse.Namespace) -> None:
     if forecast is not None:
         print("\n" + forecast_text(options.next, forecast, promises))
     if options.out:
-        _write(options.out, fitted, predictor, cases[0], forecast)
+        _write(options.out, fitted, predictor, cases, forecast)
 
 
 def foretell_next(
@@ -76,7 +76,7 @@ def foretell_next(
     from annulus.logs.posterior import for_next
 
     progress("foretelling the next burn")
-    wider = for_next(fitted, cases, following)
+    wider = for_next(fitted, [case.filler.material for case in cases], following)
     forecast = foretell(wider, lambda values: predictor.time_to_target(following, values))
     progress("weighing what to measure next")
     return forecast, rank_probes(wider, forecast, candidate_probes(wider, predictor))
@@ -123,16 +123,16 @@ def _observe(pairs: Sequence[tuple[Path, list[Path]]]):
     return observations, cases
 
 
-def _write(out: Path, fitted: Fit, predictor: Predictor, case: Case, forecast: Forecast | None) -> None:
+def _write(out: Path, fitted: Fit, predictor: Predictor, cases: Sequence[Case], forecast: Forecast | None) -> None:
     from annulus.case import dump
     from annulus.logs.posterior import calibrated, posterior_of, to_json
     from annulus.present.files import write_json, write_text
     from annulus.present.log_fit import draw_fit, fit_result
     from annulus.present.style import save
 
-    written, _ = calibrated(case, fitted)
+    written, _ = calibrated(cases[0], fitted)
     save(draw_fit(fitted, predictor), out / "fit.png")
     write_text(out / "case.toml", dump(written))
-    write_json(out / "posterior.json", to_json(posterior_of(case, fitted)))
+    write_json(out / "posterior.json", to_json(posterior_of(cases, fitted)))
     write_json(out / "result.json", {"annulus": __version__, **fit_result(fitted, forecast)})
     say_written(out, ("fit.png", "case.toml", "posterior.json", "result.json"))

@@ -151,6 +151,4 @@ def _burning(case: Case, crunched: Crunched, last: float, fire: Floats) -> Case:
         changes["room"] = case.room.model_copy(update={"temperature": room})
     if "flow" in channels and case.water is not None:
         changes["water"] = case.water.model_copy(update={"flow": float(np.nanmedian(channels["flow"]))})
-    # the pipe above the coil comes after all probes
-    changes["flue"] = case.flue.model_copy(update={"bare_above": 0.0})
     return case.model_copy(update=changes)

@@ -36,11 +36,14 @@ class Posterior:
         Parameters whose fitted values stand in the calibrated case already.
     ratios : tuple of str
         Of these the ones that multiply what a case states.
+    fillers : tuple of str
+        Of the heaters that were logged.
     """
 
     fit: Fit
     written: tuple[str, ...]
     ratios: tuple[str, ...]
+    fillers: tuple[str, ...]
 
     def values_for_calibrated(self, values: Mapping[str, float]) -> dict[str, float]:
         """Values as a case takes them that already carries the fitted ones."""
@@ -59,17 +62,19 @@ def calibrated(case: Case, fitted: Fit) -> tuple[Case, tuple[str, ...]]:
     return with_values(case, values), written
 
 
-def posterior_of(case: Case, fitted: Fit) -> Posterior:
-    """A fit ready to be kept."""
+def posterior_of(cases: Sequence[Case], fitted: Fit) -> Posterior:
+    """A fit ready to be kept; the first case is the one that is calibrated."""
+    case = cases[0]
     _, written = calibrated(case, fitted)
     along = {prior.name for prior in carried(usual_errors())}
     factors = {found.key for found in uncertain_inputs(case) if found.by == "factor"}
-    return Posterior(fitted, written, tuple(name for name in written if name in along | factors))
+    ratios = tuple(name for name in written if name in along | factors)
+    return Posterior(fitted, written, ratios, tuple(one.filler.material for one in cases))
 
 
-def for_next(fitted: Fit, cases: Sequence[Case], following: Case) -> Fit:
+def for_next(fitted: Fit, fillers: Sequence[str], following: Case) -> Fit:
     """The fit with what the next design does not share with the logs: its own filler, known from the trade alone."""
-    if all(case.filler.material != following.filler.material for case in cases):
+    if following.filler.material not in fillers:
         extra = []
         kept = [prior for prior in fitted.priors if prior.name not in OF_FILLER]
         for found in uncertain_inputs(following):
@@ -92,6 +97,7 @@ def to_json(posterior: Posterior) -> dict[str, Any]:
         "values": values_at(fitted.priors, fitted.coordinates),
         "written": list(posterior.written),
         "ratios": list(posterior.ratios),
+        "fillers": list(posterior.fillers),
     }
 
 
@@ -108,11 +114,9 @@ def read_posterior(path: Path) -> Posterior:
         priors = tuple(Prior(**entry) for entry in content["priors"])
         coordinates = np.array(content["coordinates"], dtype=np.float64)
         covariance = np.array(content["covariance"], dtype=np.float64)
-        written, ratios = tuple(content["written"]), tuple(content["ratios"])
+        written, ratios, fillers = (tuple(content[name]) for name in ("written", "ratios", "fillers"))
     except OSError as error:
-        raise InputError(
-            f"{path}: cannot be read ({error.strerror}); calibrate --out DIR writes posterior.json"
-        ) from error
+        raise InputError(f"{path}: cannot be read ({error.strerror}); calibrate --out writes it") from error
     except (ValueError, KeyError, TypeError) as error:
         raise InputError(f"{path}: is no posterior.json as annulus calibrate writes it ({error})") from error
     if covariance.shape != (len(priors), len(priors)) or coordinates.size != len(priors):
@@ -121,4 +125,4 @@ def read_posterior(path: Path) -> Posterior:
     information = np.linalg.inv(covariance) - np.eye(len(priors))
     squares, directions = np.linalg.eigh(information)
     jacobian = (directions * np.sqrt(np.maximum(squares, 0.0))).T
-    return Posterior(Fit(priors, coordinates, jacobian, np.zeros(0), 1.0, 0), written, ratios)
+    return Posterior(Fit(priors, coordinates, jacobian, np.zeros(0), 1.0, 0), written, ratios, fillers)

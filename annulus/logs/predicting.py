@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +20,7 @@ from annulus.burn.outcome import time_to_target
 from annulus.burn.readings import readings
 from annulus.case import Case
 from annulus.errors import ConvergenceError
+from annulus.heater.gas_path import gas_supply, pass_bare_flue
 from annulus.heater.ports import SECTION
 from annulus.logs.observing import COLDEST_GAS, Observation, means
 from annulus.logs.parameters import GAS_FLOW, OFFSETS, PROBE_BELOW, with_values
@@ -68,8 +70,10 @@ class Predictor:
         offsets = OFFSETS.values()
         key = (one.name, *(values[name] for name in values if name not in offsets))
         if key not in self._courses:
-            march = self._burn(_with_fire(one, values))
-            self._courses[key] = _means_of(march, one.edges)
+            case = _with_fire(one, values)
+            course = _means_of(self._burn(case), one.edges)
+            course["gas_above"] = _at_probe_above(case, course["gas_above"])
+            self._courses[key] = course
             if len(self._courses) > BURNS_KEPT:
                 self._courses.popitem(last=False)
         return self._courses[key]
@@ -107,6 +111,13 @@ def _with_fire(one: Observation, values: Mapping[str, float]) -> Case:
     fire[:, 2] *= values[GAS_FLOW]
     burn = case.burn.model_copy(update={"table": tuple(tuple(row) for row in fire.tolist())})
     return case.model_copy(update={"burn": burn})
+
+
+def _at_probe_above(case: Case, gas: Floats) -> Floats:
+    """Gas above the coil as the probe meets it, behind the bare pipe. [K]"""
+    assert case.burn is not None  # made with the observation
+    supply = replace(gas_supply(case), flow=case.burn.table[0][2])
+    return np.array([pass_bare_flue(case, supply, float(T), case.flue.bare_above).gas_out for T in gas])
 
 
 def _in_steady_fire(case: Case) -> Case:

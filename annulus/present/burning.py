@@ -56,6 +56,14 @@ def minutes(seconds: float | None, error: float | None = None) -> str:
     return short if whole < 120 else f"{short} ({whole // 60} h {whole % 60:02d} min)"
 
 
+def _interval(outcome: Outcome) -> list[tuple[str, str]]:
+    """What the logs of a calibration leave open, if there is one."""
+    if outcome.get("time_to_target_low_s") is None:
+        return []
+    low, high = (minutes(outcome[f"time_to_target_{end}_s"]) for end in ("low", "high"))
+    return [("  90 % interval by the logs", f"{low} to {high}")]
+
+
 def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     """Everything a builder reads from one burn."""
     mark = "  [invented example]" if outcome["invented"] else ""
@@ -85,6 +93,7 @@ def burn_rows(outcome: Outcome) -> list[tuple[str, str]]:
         rows += [("time to boiling", minutes(outcome["time_to_boiling_s"], outcome.get("time_to_boiling_error_s")))]
     rows += [
         ("time to the target", minutes(outcome["time_to_target_s"], outcome.get("time_to_target_error_s"))),
+        *_interval(outcome),
         ("length of the burn", minutes(outcome["duration_s"])),
         (
             "mean heat to the water",
