@@ -46,6 +46,7 @@ class Predictor:
         self.observations = tuple(observations)
         self._burners: OrderedDict[str, FastBurner] = OrderedDict()
         self._courses: OrderedDict[tuple[object, ...], Course] = OrderedDict()
+        self._times: dict[str, float | None] = {}
 
     @property
     def measured(self) -> Floats:
@@ -86,7 +87,11 @@ class Predictor:
         ConvergenceError
             If the target is not reached in the time that the case gives it.
         """
-        reached = time_to_target(self._burn(with_values(case, values)))
+        changed = with_values(case, values)
+        key = repr(changed)
+        if key not in self._times:
+            self._times[key] = time_to_target(self._burn(changed))
+        reached = self._times[key]
         if reached is None:
             raise ConvergenceError("the next burn does not come to its target; give it more time in [burn] duration")
         return reached
