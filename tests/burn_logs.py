@@ -14,6 +14,7 @@ from annulus.logs.findings import Finding
 from annulus.logs.reading import Log, read_log
 
 FOLDER = Path(__file__).parents[1] / "cases" / "burn-logs"
+FITTED = Path(__file__).parents[1] / "cases" / "calibration-logs"
 NAMES = tuple(sorted(path.stem for path in FOLDER.glob("*.csv")))
 
 Place = tuple[str, str, int, int]

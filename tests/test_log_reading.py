@@ -1,8 +1,10 @@
 """Reading a burn log: columns, times, units, and every fault by its row."""
 
+import json
+
 import numpy as np
 import pytest
-from burn_logs import NAMES, places, planted, shipped, truth_of, write_log
+from burn_logs import FITTED, NAMES, places, planted, shipped, truth_of, write_log
 
 from annulus.errors import InputError
 from annulus.logs.columns import assign, guess, split_unit
@@ -14,6 +16,13 @@ HEAD = "time,drum [degC]"
 @pytest.mark.parametrize("name", NAMES)
 def test_every_planted_fault_is_found_on_its_rows_and_nothing_else(name):
     assert places(shipped(name).findings) == planted(name)
+
+
+@pytest.mark.parametrize("name", ["bath-house-bare", "bath-house-sand"])
+def test_logs_to_calibrate_on_have_their_planted_faults_found_and_nothing_else(name):
+    faults = json.loads((FITTED / f"{name}.truth.json").read_text(encoding="utf-8"))["faults"]
+    expected = {(fault["kind"], fault["column"], fault["first_line"], fault["last_line"]) for fault in faults}
+    assert places(read_log(FITTED / f"{name}.csv").findings) == expected
 
 
 def test_shipped_logs_hold_every_sort_of_fault_and_one_is_clean():
