@@ -11,6 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from matplotlib.collections import LineCollection
+from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
@@ -29,7 +31,7 @@ from annulus.present.labels import spread, thin
 from annulus.present.raster import rasterise
 from annulus.present.sheet import Sheet
 from annulus.present.stripes import draw_stripes
-from annulus.present.style import applied, save
+from annulus.present.style import RADIATION, applied, save
 from annulus.present.temperature import draw_temperature
 from annulus.studies.gap_map import make_gap_map
 
@@ -236,6 +238,22 @@ def test_bypass_sentence_counts_the_watts_that_reach_no_tube(solved):
     passing = sum(w for (a, b), w in stripes.totals.items() if a == "r_min" and not b.startswith("tube"))
     assert say_bypass(section, stripes)[0].startswith(f"{passing:.0f} W of ")
     assert sum(row.heat for row in sum_up(section, stripes)) == pytest.approx(sum(stripes.totals.values()))
+
+
+def test_the_legend_counts_the_sight_lines_that_are_drawn(solved, figures):
+    """Dashed lines in every view are as many as the legend says, full ones and thin ones."""
+    stripes = solved["bare coil"][1]
+    words = " ".join(text.get_text() for text in words_of(figures["bare coil"]["stripes"]))
+    whole = sum(line.watts > 0.999 * stripes.watts for line in stripes.sight.lines)
+    assert whole > 0
+    assert f"{whole} dashed lines of" in words
+    drawn = [
+        len(lines.get_segments())
+        for axes in figures["bare coil"]["stripes"].axes
+        for lines in axes.collections
+        if isinstance(lines, LineCollection) and to_hex(lines.get_colors()[0]) == RADIATION
+    ]
+    assert len(stripes.sight.lines) in {sum(drawn), sum(drawn) / 2}
 
 
 def test_image_reads_the_field(solved):

@@ -238,12 +238,21 @@ class RadiantFlow:
     ----------
     link : ndarray, shape (n_links,)
         Part of each link's flow a -> b that is radiant on its open side. [W]
+    surface : ndarray, shape (n_surfaces,)
+        Part of each surface's flow into the body that is radiant. [W]
     clear : ndarray of bool, shape (n_regions,)
         Which regions are open space.
+    enclosure : Enclosure
+        The patches around it.
+    gain : ndarray, shape (n_patches,)
+        Radiant heat that each patch gains. [W]
     """
 
     link: Floats
+    surface: Floats
     clear: NDArray[np.bool_]
+    enclosure: Enclosure
+    gain: Floats
 
 
 def with_radiation(
@@ -251,7 +260,7 @@ def with_radiation(
 ) -> tuple[Floats, Floats, RadiantFlow]:
     """Heat flows of links and surfaces with the radiant part in.
 
-    Across open space the radiant heat between its surfaces is drawn along the
+    Across open space the radiant heat between its surfaces is carried along the
     smoothest field that has the right heat at every surface (a potential),
     so that the sum of conduction and radiation is conserved in every piece.
     It is true at the surfaces; between them it is a picture.
@@ -272,7 +281,8 @@ def with_radiation(
         The radiant part by itself.
     """
     pieces, enclosure = equations.network.pieces, equations.enclosure
-    gain = equations.heat_into(patch_temperature)[enclosure.patch]
+    of_patches = equations.heat_into(patch_temperature)
+    gain = of_patches[enclosure.patch]
     links, surfaces = np.flatnonzero(enclosure.link >= 0), np.flatnonzero(enclosure.surface >= 0)
     gain[links] *= pieces.links.area[enclosure.link[links]] / enclosure.area[enclosure.patch[links]]
     gain[surfaces] *= pieces.surfaces.area[enclosure.surface[surfaces]] / enclosure.area[enclosure.patch[surfaces]]
@@ -298,7 +308,8 @@ def with_radiation(
     radiant[within] = _potential_flow(pieces, within, -leaving)
     total_link[within] += radiant[within]
     radiant[link] = np.where(solid_is_b, 1.0, -1.0) * gain[links]
-    return total_link, total_surface, RadiantFlow(radiant, clear)
+    flow = RadiantFlow(radiant, total_surface - surface_flow, clear, enclosure, of_patches)
+    return total_link, total_surface, flow
 
 
 def _potential_flow(pieces: Pieces, link: Ints, source: Floats) -> Floats:

@@ -3,6 +3,10 @@
 Goes in: a solved `Field` and the names of discs that count as sinks. Comes out:
 a `Body` of plain arrays in walking order (see `stripe_kernels.py`), in which
 any line can be followed from where heat enters to where it ends.
+
+Where a solid faces open space, the body is cut: all heat that reaches the
+surface ends there, and what open space conducts begins there anew. The rest
+crosses by radiation and is no matter of runs and cells (`sight_lines.py`).
 """
 
 from __future__ import annotations
@@ -24,6 +28,8 @@ from annulus.shapes import Disc
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+SIDES = ("r_min", "r_max", "z_min", "z_max")
+SURFACE = "surface of"  # begins the names of surfaces; names of regions hold no blanks
 DETOUR = 20  # cells a line may pass, in multiples of the grid's rows and columns; 5 times the worst seen
 
 
@@ -34,7 +40,10 @@ class Body:
     Attributes
     ----------
     names : tuple of str
-        What heat comes from or goes to: boundaries, then regions; indexed by `terminal`.
+        What heat comes from or goes to: boundaries, then regions, then surfaces of solids
+        that face open space, each under its solid's name; indexed by `terminal`.
+    facing : tuple of str
+        For each name the side of the body that it bounds, such as "r_min"; "" for a rim.
     terminal : ndarray of int, shape (n_runs,)
         Where heat through the run comes from or goes to; -1 between two cells of the body.
     out : ndarray, shape (n_runs,)
@@ -48,6 +57,7 @@ class Body:
     """
 
     names: tuple[str, ...]
+    facing: tuple[str, ...]
     terminal: Ints
     out: Floats
     middle: Floats
@@ -113,24 +123,37 @@ def bound_body(field: Field, sinks: Sequence[str]) -> Body:
     Raises
     ------
     InputError
-        If a sink is unknown, named twice, no disc, or lies inside another one.
+        If a sink is unknown, named twice, no disc, or lies inside another one, or if a disc
+        that is no sink faces open space.
     """
     p = field.pieces
-    owner = _owners(p, sinks)
+    owner = owners(p, sinks)
     names = p.boundaries + tuple(painted.name for painted in p.regions)
     owner_a, owner_b = owner[p.region[p.link_a]], owner[p.region[p.link_b]]
-    through = np.flatnonzero((owner_a < 0) & (owner_b < 0) & (p.links.kind != ARC))
+    cut = _faces_open_space(field)
+    conducted, films = field.link_flow, field.surface_flow
+    if field.radiant is not None:
+        conducted, films = conducted - field.radiant.link, films - field.radiant.surface
+    within = (owner_a < 0) & (owner_b < 0)
+    if (within & cut & (p.links.kind == ARC)).any():
+        raise InputError("stripes: every disc that radiates across open space must be a sink")
+    through = np.flatnonzero(within & ~cut & (p.links.kind != ARC))
+    facing = np.flatnonzero(within & cut)
     into_a = np.flatnonzero((owner_a >= 0) & (owner_b < 0))
     into_b = np.flatnonzero((owner_a < 0) & (owner_b >= 0))
     outer = np.flatnonzero(owner[p.region[p.surface_piece]] < 0)
     none = np.full(through.size, -1)
     first_region = len(p.boundaries)
+    shores, of_a, of_b = _surfaces(field, facing, len(names))
+    flow_a, flow_b = _flow_at_surfaces(field, facing, conducted)
     groups = [  # contacts, which of them, their piece in the body, heat out of it, where it goes
-        (p.links, through, p.link_a[through], field.link_flow[through], none),
-        (p.links, through, p.link_b[through], -field.link_flow[through], none),
-        (p.links, into_b, p.link_a[into_b], field.link_flow[into_b], first_region + owner_b[into_b]),
-        (p.links, into_a, p.link_b[into_a], -field.link_flow[into_a], first_region + owner_a[into_a]),
-        (p.surfaces, outer, p.surface_piece[outer], -field.surface_flow[outer], p.surface_boundary[outer]),
+        (p.links, through, p.link_a[through], conducted[through], none),
+        (p.links, through, p.link_b[through], -conducted[through], none),
+        (p.links, facing, p.link_a[facing], flow_a, of_a),
+        (p.links, facing, p.link_b[facing], -flow_b, of_b),
+        (p.links, into_b, p.link_a[into_b], conducted[into_b], first_region + owner_b[into_b]),
+        (p.links, into_a, p.link_b[into_a], -conducted[into_a], first_region + owner_a[into_a]),
+        (p.surfaces, outer, p.surface_piece[outer], -films[outer], p.surface_boundary[outer]),
     ]
     parts = [_bound(p, contacts, which, piece) for contacts, which, piece, _, _ in groups]
     cell, begin, end, backwards, kind, real, middle = (np.concatenate(column) for column in zip(*parts, strict=True))
@@ -150,7 +173,8 @@ def bound_body(field: Field, sinks: Sequence[str]) -> Body:
     partner = partner[order]
     partner = np.where(partner >= 0, place[partner], -1)
     return Body(
-        names=names,
+        names=names + tuple(name for name, _ in shores),
+        facing=tuple(name if name in SIDES else "" for name in names) + tuple(side for _, side in shores),
         terminal=terminal[order],
         out=out[order],
         middle=middle[order],
@@ -164,7 +188,76 @@ def bound_body(field: Field, sinks: Sequence[str]) -> Body:
     )
 
 
-def _owners(pieces: Pieces, sinks: Sequence[str]) -> Ints:
+def surface_of(region: str) -> str:
+    """Name of the surface that a solid turns to open space."""
+    return f"{SURFACE} {region}"
+
+
+def is_surface(name: str) -> bool:
+    """Whether a name is that of a solid's surface."""
+    return name.startswith(f"{SURFACE} ")
+
+
+def _faces_open_space(field: Field) -> NDArray[np.bool_]:
+    """Which links join a solid and open space across which heat radiates, shape (n_links,)."""
+    p = field.pieces
+    if field.radiant is None:
+        return np.zeros(p.link_a.size, dtype=bool)
+    clear = field.radiant.clear
+    return clear[p.region[p.link_a]] != clear[p.region[p.link_b]]
+
+
+def _flow_at_surfaces(field: Field, facing: Ints, conducted: Floats) -> tuple[Floats, Floats]:
+    """Flow a -> b of links between solid and open space, as piece a and as piece b see it. [W]"""
+    if field.radiant is None:
+        return conducted[facing], conducted[facing]
+    p = field.pieces
+    total, alone = field.link_flow[facing], conducted[facing]
+    a_is_open = field.radiant.clear[p.region[p.link_a[facing]]]
+    return np.where(a_is_open, alone, total), np.where(a_is_open, total, alone)
+
+
+def _surfaces(field: Field, facing: Ints, first: int) -> tuple[list[tuple[str, str]], Ints, Ints]:
+    """Straight pieces of surface between solids and open space.
+
+    Parameters
+    ----------
+    facing : ndarray of int
+        Links that lie there.
+    first : int
+        Number of the first one.
+
+    Returns
+    -------
+    list of (str, str)
+        Name, and the side of the body that the surface bounds.
+    ndarray, ndarray of int, shape of `facing`
+        Number of the surface as piece a and as piece b see it.
+    """
+    p = field.pieces
+    if field.radiant is None or facing.size == 0:
+        return [], np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64)
+    kind = p.links.kind[facing]
+    on_r = kind == R_FACE
+    face = np.where(on_r, p.links.i[facing], p.links.j[facing])
+    region_a, region_b = p.region[p.link_a[facing]], p.region[p.link_b[facing]]
+    a_is_open = field.radiant.clear[region_a]
+    solid = np.where(a_is_open, region_b, region_a)
+    keys = []
+    for piece, is_open in ((p.link_a[facing], a_is_open), (p.link_b[facing], ~a_is_open)):
+        i, j = np.divmod(p.cell[piece], p.grid.shape[1])
+        beyond = np.where(on_r, face > i, face > j)
+        keys.append(np.stack([~on_r, face, beyond, solid, is_open], axis=1).astype(np.int64))
+    rows, number = np.unique(np.concatenate(keys), axis=0, return_inverse=True)
+    shores = [
+        (surface_of(p.regions[row[3]].name), SIDES[2 * row[0] + row[2]])  # body below the face: its upper side
+        for row in rows
+    ]
+    of_a, of_b = np.split(first + number.ravel().astype(np.int64), 2)
+    return shores, of_a, of_b
+
+
+def owners(pieces: Pieces, sinks: Sequence[str]) -> Ints:
     """For each region the outermost sink or hole that holds it, or -1, shape (n_regions,)."""
     names = [painted.name for painted in pieces.regions]
     if len(set(sinks)) < len(sinks):

@@ -11,19 +11,25 @@ lines between which nothing else begins or ends then have one and the same sum
 of heat entered before their beginning and heat left before their end; a
 change of that sum betrays a parting line between them, however narrow what it
 parts, and bisection finds it.
+
+Open space is a body of its own: bands end at the surface of a solid that faces
+it, go on in it as far as it conducts, and the rest crosses it as sight lines.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from annulus.conduction.enclosure import Enclosure
+from annulus.conduction.pieces import Pieces
+from annulus.conduction.sight_lines import SightLines, draw_sight_lines
 from annulus.conduction.steady import Field
-from annulus.conduction.stripe_body import Body, bound_body
+from annulus.conduction.stripe_body import Body, bound_body, is_surface, owners, surface_of
 from annulus.errors import InputError
 
 Floats = NDArray[np.float64]
@@ -48,7 +54,7 @@ class Band:
     Attributes
     ----------
     source, destination : str
-        Boundary (side of the domain or hole) or sink.
+        Boundary (side of the domain or hole), sink, or `surface_of` a solid that faces open space.
     watts : float
         [W]
     line_a, line_b : ndarray, shape (n, 2)
@@ -74,7 +80,10 @@ class Stripes:
     watts : float
         Of a full band. [W]
     totals : dict from (source, destination) to float
-        [W]
+        Between boundaries and sinks, by bands and sight lines together; what meets at a
+        surface of open space mixes there. [W]
+    sight : SightLines or None
+        Radiation across open space, where there is some.
     lost_watts : float
         Heat in no band: sheaves too narrow to draw, lines that came to no end, and the residual
         by which cells did not close. [W]
@@ -83,6 +92,7 @@ class Stripes:
     bands: tuple[Band, ...]
     watts: float
     totals: dict[tuple[str, str], float]
+    sight: SightLines | None
     lost_watts: float
 
 
@@ -130,14 +140,62 @@ def trace_stripes(field: Field, sinks: Sequence[str], watts: float) -> Stripes:
             "field without heat released inside"
         )
     shores = [_shore(body, k, field) for k in np.unique(body.terminal[body.terminal >= 0])]
-    return _Tracing(body, shores, all_heat).bands(watts)
+    bands, legs, lost = _Tracing(body, shores, all_heat).bands(watts)
+    if field.radiant is None:
+        return Stripes(bands, watts, legs, None, lost)
+    names = _names_of_patches(field.pieces, field.radiant.enclosure, sinks)
+    sight = draw_sight_lines(field.pieces, field.radiant, watts, names, sinks)
+    for pair, heat in sight.carried.items():
+        legs[pair] = legs.get(pair, 0.0) + heat
+    return Stripes(bands, watts, join_legs(legs), sight, lost)
+
+
+def _names_of_patches(p: Pieces, enclosure: Enclosure, sinks: Sequence[str]) -> list[str]:
+    """Boundary, sink or surface that each patch of the open space is."""
+    owner, names = owners(p, sinks), []
+    for region in enclosure.region:
+        if region < 0:
+            names.append(p.boundaries[-1 - region])
+        elif owner[region] >= 0:
+            names.append(p.regions[owner[region]].name)
+        else:
+            names.append(surface_of(p.regions[region].name))
+    return names
+
+
+def join_legs(legs: Mapping[tuple[str, str], float]) -> dict[tuple[str, str], float]:
+    """Heat from first sources to last ends, by way of surfaces facing open space, where it mixes.
+
+    Parameters
+    ----------
+    legs : mapping from (source, destination) to float
+        [W]
+
+    Returns
+    -------
+    dict from (source, destination) to float
+        [W]
+    """
+    nodes = sorted({name for pair in legs for name in pair})
+    number = {name: n for n, name in enumerate(nodes)}
+    heat = np.zeros((len(nodes),) * 2)
+    for (source, end), watts in legs.items():
+        heat[number[source], number[end]] += watts
+    passed = np.array([is_surface(name) for name in nodes])
+    mixed, last = heat[passed], ~passed
+    out = mixed.sum(axis=1)
+    share = mixed / np.where(out > 0, out, 1.0)[:, None]
+    onward = np.linalg.solve(np.eye(out.size) - share[:, passed], share[:, last])
+    joined = heat[last][:, last] + heat[last][:, passed] @ onward
+    ends = [name for name, keep in zip(nodes, last, strict=True) if keep]
+    return {(ends[a], ends[b]): float(joined[a, b]) for a, b in zip(*np.nonzero(joined > 0), strict=True)}
 
 
 def _shore(body: Body, which: int, field: Field) -> _Shore:
     """Put the runs of one boundary in order and find its interruptions."""
     runs = np.flatnonzero(body.terminal == which)
     r, z = body.middle[runs].T
-    along = {"r_min": z, "z_max": r, "r_max": -z, "z_min": -r}.get(body.names[which])
+    along = {"r_min": z, "z_max": r, "r_max": -z, "z_min": -r}.get(body.facing[which])
     if along is None:
         along = np.arctan2(z - z.mean(), r - r.mean())
     runs = runs[np.argsort(along, kind="stable")]
@@ -281,8 +339,8 @@ class _Tracing:
         slack = SAME_SHEAF * self.all_heat + 2.0 * self.body.unclosed
         return (np.diff(stretch) != 0) | (np.minimum(change, np.abs(change - around)) > slack)
 
-    def bands(self, watts: float) -> Stripes:
-        """Cut every sheaf into bands."""
+    def bands(self, watts: float) -> tuple[tuple[Band, ...], dict[tuple[str, str], float], float]:
+        """Cut every sheaf into bands; bands, their watts by source and destination, and what is lost [W]."""
         body = self.body
         bands: list[Band] = []
         totals: dict[tuple[str, str], float] = {}
@@ -313,4 +371,4 @@ class _Tracing:
                     line = neighbour
                 key = (source, destination)
                 totals[key] = totals.get(key, 0.0) + float(shares.sum())
-        return Stripes(tuple(bands), watts, totals, lost)
+        return tuple(bands), totals, lost

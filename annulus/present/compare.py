@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 from annulus.conduction.stripes import Stripes
 from annulus.errors import InputError
 from annulus.heater.steady import SteadyHeater
-from annulus.present.bands import paint_bands
+from annulus.present.bands import draw_dash, paint_bands
 from annulus.present.layers import parts_in
 from annulus.present.paint import number_turns
 from annulus.present.sheet import MARGIN, NARROWEST, Box, Sheet, add_filled, line_height, rectangle
@@ -96,10 +96,11 @@ def draw_compare(cases: Sequence[Compared], title: str = "Cases side by side") -
         width = 2 * MARGIN + columns * COLUMN + (columns - 1) * BETWEEN
         sheet = Sheet(max(width, NARROWEST), 4.0)  # to measure on
         plan = _plan(sheet, cases)
-        _head(sheet, title, plan.full)
+        crosses_air = any(stripes.sight is not None and stripes.sight.lines for _, _, _, stripes in cases)
+        _head(sheet, title, plan.full, crosses_air)
         head = sheet.height - MARGIN - sheet.body.top
         sheet = Sheet(sheet.width, 2 * MARGIN + head + rows * plan.height + (rows - 1) * BETWEEN)
-        _head(sheet, title, plan.full)
+        _head(sheet, title, plan.full, crosses_air)
         for n, case in enumerate(cases):
             row, column = divmod(n, PER_ROW)
             x = sheet.body.x + column * (COLUMN + BETWEEN)
@@ -133,7 +134,7 @@ def _title_lines(sheet: Sheet, name: str) -> list[str]:
     return sheet.shorten(sheet.wrap(name, COLUMN, BODY, "bold"), TITLE_LINES, COLUMN, BODY, "bold")
 
 
-def _head(sheet: Sheet, title: str, full: float) -> None:
+def _head(sheet: Sheet, title: str, full: float, crosses_air: bool) -> None:
     """Title; below it one row that says where stripes end and how to count them."""
     sheet.head(title, f"heat stripes of {watts(full)}, all sections at one scale, and where the heat goes")
     body = sheet.body
@@ -149,6 +150,10 @@ def _head(sheet: Sheet, title: str, full: float) -> None:
             x += 0.15
         sheet.text(x + 0.07, y, words, SMALL)
         x += sheet.measure(words, SMALL)[0] + 0.3
+    if crosses_air:
+        draw_dash(sheet, x, y, 0.45)
+        sheet.text(x + 0.52, y, "radiation across air", SMALL)
+        x += 0.45 + sheet.measure("radiation across air", SMALL)[0] + 0.3
     how = f"each full stripe carries {watts(full)}; pale ones carry the rest, less than a full one"
     if x + sheet.measure(how, SMALL)[0] > body.right:
         x, y = body.x, y - 0.2

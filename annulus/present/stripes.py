@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from annulus.conduction.stripes import Stripes
 from annulus.heater.steady import SteadyHeater
-from annulus.present.bands import draw_legend, legend_height, paint_bands, say_bypass, sum_up
+from annulus.present.bands import draw_legend, legend_height, legend_rows, paint_bands, say_bypass
 from annulus.present.pages import PAGE, lay_page
 from annulus.present.paint import number_turns
 from annulus.present.sheet import Sheet
@@ -18,7 +18,10 @@ from annulus.present.style import TURNS, applied
 from annulus.present.words import watts
 
 COLUMN = 2.6  # for the legend [in]
-ACROSS_AIR = "Across still air a stripe holds conduction and radiation together, drawn along the smoothest way."
+ACROSS_AIR = (
+    "Stripes end at surfaces that face air: what air conducts goes on as stripes of its own, what is radiated "
+    "as straight dashed lines."
+)
 
 
 def draw_stripes(heater: SteadyHeater, stripes: Stripes, detail: int | str = "middle") -> Figure:
@@ -41,13 +44,13 @@ def draw_stripes(heater: SteadyHeater, stripes: Stripes, detail: int | str = "mi
         sheet = Sheet(*PAGE)
         about = f"heat stripes: each full one carries {watts(full)} from where it enters to where it ends"
         sheet.head(heater.case.title, about + (" (an invented example)" if heater.case.invented else ""))
-        sheet.foot([*say_bypass(section, stripes), *([ACROSS_AIR] if heater.field.radiant is not None else [])])
-        rows = sum_up(section, stripes)
-        needed = legend_height(sheet, rows, COLUMN, full)
+        sheet.foot([*say_bypass(section, stripes), *([ACROSS_AIR] if stripes.sight is not None else [])])
+        rows = legend_rows(section, stripes)
+        needed = legend_height(sheet, rows, COLUMN, stripes)
         page = lay_page(heater, sheet, detail, (COLUMN, needed), lambda turn: TURNS[turn % 2].light)
         for view in page.views:
             paint_bands(view, section, stripes, full, fine=view is page.main)
         number_turns(sheet, page.main, section)
-        draw_legend(sheet, page.column, rows, full)
+        draw_legend(sheet, page.column, rows, stripes)
         sheet.trim()
         return sheet.figure

@@ -19,9 +19,9 @@ from annulus.conduction.probe import heat_flux
 from annulus.conduction.stripes import Stripes
 from annulus.heater.model import Model
 from annulus.heater.steady import SteadyHeater
-from annulus.present.bands import WHOLE_STRIPE, colours_of
+from annulus.present.bands import colours_of, is_full
 from annulus.present.gap_map import SQUARE_MM, bounds_of, class_colours
-from annulus.present.style import WATER, fill_of, temperature_colours
+from annulus.present.style import RADIATION, WATER, fill_of, temperature_colours
 from annulus.section import Region, Section
 from annulus.shapes import Disc
 from annulus.studies.gap_map import GapMap
@@ -201,14 +201,14 @@ def embed_region(section: Section, region: Region) -> dict[str, Any]:
 
 
 def embed_stripes(section: Section, stripes: Stripes) -> dict[str, Any]:
-    """Bands of equal watts as closed lines, dark and light in turn. [0.01 mm]"""
+    """Bands of equal watts as closed lines, dark and light in turn; sight lines: from, to, full or not. [0.01 mm]"""
     kinds: list[dict[str, Any]] = []
-    bands = []
+    bands, full = [], stripes.watts
     dark = True
     for band in stripes.bands:
         colours = colours_of(section, band)
         kind = {"hatch": colours.hatch, "ink": colours.ink, "line": colours.dark}
-        if band.watts < WHOLE_STRIPE * stripes.watts:
+        if not is_full(band.watts, full):
             kind["face"] = colours.pale
         else:
             dark = not dark
@@ -219,7 +219,11 @@ def embed_stripes(section: Section, stripes: Stripes) -> dict[str, Any]:
             [straighten(1e3 * band.line_a, LINE_ERROR), straighten(1e3 * band.line_b, LINE_ERROR)[::-1]]
         )
         bands.append([kinds.index(kind), *(100 * around).round().astype(int).ravel().tolist()])
-    return {"watts": stripes.watts, "kinds": kinds, "bands": bands}
+    sight = [
+        [*(1e5 * np.concatenate([line.start, line.end])).round().astype(int).tolist(), int(is_full(line.watts, full))]
+        for line in (stripes.sight.lines if stripes.sight is not None else ())
+    ]
+    return {"watts": full, "kinds": kinds, "bands": bands, "sight": sight, "sight_colour": RADIATION}
 
 
 def embed_gaps(found: GapMap, joined: Joined) -> dict[str, Any]:

@@ -18,8 +18,9 @@ from annulus.cautions import ALWAYS, DEFER, Caution
 from annulus.conduction.stripes import Stripes
 from annulus.heater.precision import error_key
 from annulus.materials import Material
-from annulus.present.bands import sum_up
+from annulus.present.bands import legend_rows, say_radiant
 from annulus.present.burning import burn_rows, ledger_rows
+from annulus.present.style import RADIATION
 from annulus.present.tables import GROUPS, bill_rows, entry, number
 from annulus.present.words import watts
 from annulus.section import Section
@@ -177,7 +178,7 @@ def materials(section: Section) -> str:
 def stripe_key(section: Section, stripes: Stripes) -> str:
     """What the colours of the stripes mean, with watts."""
     made = ["<p><b>Heat ends in</b></p>"]
-    for row in sum_up(section, stripes):
+    for row in legend_rows(section, stripes):
         kind = "swatch hatched" if row.colours.hatch else "swatch"
         boxes = "".join(
             f'<span class="{kind}" style="background-color:{face}"></span>'
@@ -188,6 +189,11 @@ def stripe_key(section: Section, stripes: Stripes) -> str:
         f"<p>Each full stripe carries {escape(watts(stripes.watts))} from the flue wall to where it ends; "
         "a pale one carries the rest, less than a full one.</p>"
     )
+    if stripes.sight is not None:
+        made.append(
+            f'<p><span class="dashes" style="border-color:{RADIATION}"></span> radiation across air: '
+            f"{escape(say_radiant(stripes.sight, stripes.watts))}</p>"
+        )
     return "".join(made)
 
 

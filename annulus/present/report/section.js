@@ -293,7 +293,7 @@ function hatchPattern(context, marks, ink, scale) {
 
 class StripePicture {
   constructor(packed) {
-    this.kinds = packed.kinds; this.watts = packed.watts;
+    this.kinds = packed.kinds; this.watts = packed.watts; this.sight = packed.sight; this.sightColour = packed.sight_colour;
     this.bands = packed.bands.map((band) => {
       const path = new Path2D(); let low = Infinity, high = -Infinity;
       for (let n = 1; n < band.length; n += 2) {
@@ -323,7 +323,26 @@ class StripePicture {
       }
       context.strokeStyle = band.kind.line; context.lineWidth = 0.4 / view.scale; context.stroke(band.path);
     }
+    this._paintSight(context, view, bottom);
     context.restore();
+  }
+
+  // Radiation across air: dashed on a white edge, a head where a line ends; lines with less than full watts are thin.
+  _paintSight(context, view, bottom) {
+    for (const [startR, startZ, endR, endZ, full] of this.sight) {
+      const r = startR / 100, z = startZ / 100, dr = endR / 100 - r, dz = endZ / 100 - z, length = Math.hypot(dr, dz);
+      if (Math.max(z, z + dz) < bottom || Math.min(z, z + dz) > view.z) continue;
+      const width = (full ? 1.8 : 1) / view.scale, head = Math.min((full ? 8 : 6) / view.scale, length / 2);
+      const way = new Path2D(); way.moveTo(r, z); way.lineTo(r + dr, z + dz);
+      context.strokeStyle = "white"; context.lineWidth = 2.2 * width; context.stroke(way);
+      context.strokeStyle = context.fillStyle = this.sightColour; context.lineWidth = width;
+      context.setLineDash([3.2 * width, 1.6 * width]); context.stroke(way); context.setLineDash([]);
+      const alongR = dr / length * head, alongZ = dz / length * head;
+      context.beginPath(); context.moveTo(r + dr, z + dz);
+      context.lineTo(r + dr - alongR - 0.42 * alongZ, z + dz - alongZ + 0.42 * alongR);
+      context.lineTo(r + dr - alongR + 0.42 * alongZ, z + dz - alongZ - 0.42 * alongR);
+      context.fill();
+    }
   }
 }
 
