@@ -28,7 +28,7 @@ PICTURES = {
     "sensitivity": ("sensitivity", "cases/bath-house-sand", "sensitivity.png"),
     "study-gap": ("sweep", "cases/study-gap", "curves.png"),
     "study-spacing": ("sweep", "cases/study-spacing", "curves.png"),
-    "study-clearance": ("sweep", "cases/study-clearance", "map.png"),
+    "study-clearance": ("sweep", "cases/study-clearance", "curves.png"),
 }
 
 
