@@ -3,7 +3,7 @@
 Any plane or axisymmetric section with round inclusions, steady or in time:
 
     uniform_grid, graded_faces, Grid     faces in r and z
-    Rectangle, Disc, Painted, cut_grid   shapes in painting order, cut into pieces
+    Rectangle, Disc, Painted, cut_grid   shapes in painting order, cut into Pieces
     Film, Held, Flux, Radiating          what a boundary does
     solve_steady -> Field                temperatures and conservative heat flows
     march -> History                     the same in time
@@ -16,7 +16,7 @@ The heater:
     solve_heater -> SteadyHeater         section, gas, water and room together
     solve_with_errors, summarise         results by name, with their error bars
     Ports, solve_on_ports                the same section under any other fire, flow, water or room, in milliseconds
-    run_burn, burn_with_errors           from cold drum to target; FastBurner for many burns of one section
+    run_burn, burn_with_errors           from cold drum to target, read by summarise_burn; FastBurner for many of one section
     find_material                        the library, with sources
 
 Every error is an AnnulusError: InputError, GeometryError, MaterialError, ConvergenceError, BoilingError.

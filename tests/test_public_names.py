@@ -31,6 +31,7 @@ def test_importing_the_page_loads_no_room():
 def test_the_python_example_of_the_readme_runs_and_draws(tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("MPLBACKEND", "agg")
+    monkeypatch.setenv("PYTHONPATH", str(README.parent))  # for a package that is not installed
     (example,) = re.findall(r"```python\n(.*?)```", README.read_text(encoding="utf-8"), flags=re.S)
     assert len(example.strip().splitlines()) <= 20
     done = subprocess.run([sys.executable, "-c", example], capture_output=True, text=True, check=False)
