@@ -39,7 +39,7 @@ def timed(work: Callable[[], Any]) -> tuple[float, Any]:
 
 def main() -> None:
     """Print one line a case."""
-    paths = [Path(name) for name in sys.argv[1:]] or sorted(path for path in CASES.iterdir() if path.is_dir())
+    paths = [Path(name) for name in sys.argv[1:]] or sorted(path.parent for path in CASES.glob("*/case.toml"))
     cases = {path.name: load(path) for path in paths}
     cases = {name: case for name, case in cases.items() if case.tank is not None}
     first = next(iter(cases.values()))

@@ -102,7 +102,8 @@ def clip(rectangle: Rectangle, inside: Rectangle) -> Rectangle | None:
 
 def _arc(disc: Disc, r: float) -> float:
     """Primitive of r sqrt(R^2 - (r - r_c)^2)."""
-    u, R = r - disc.r, disc.radius
-    square = max(R**2 - u**2, 0.0)
-    angle = math.asin(min(max(u / R, -1.0), 1.0))
-    return -(square**1.5) / 3 + disc.r * (u * math.sqrt(square) + R**2 * angle) / 2
+    R = disc.radius
+    u = min(max(r - disc.r, -R), R)
+    square = (R - u) * (R + u)  # keeps its digits near the ends, where R^2 - u^2 loses half of them
+    half = math.sqrt(square)
+    return -(square * half) / 3 + disc.r * (u * half + R**2 * math.atan2(u, half)) / 2
