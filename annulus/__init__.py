@@ -16,7 +16,8 @@ The heater:
     solve_heater -> SteadyHeater         section, gas, water and room together
     solve_with_errors, summarise         results by name, with their error bars
     Ports, solve_on_ports                the same section under any other fire, flow, water or room, in milliseconds
-    run_burn, burn_with_errors           from cold drum to target, read by summarise_burn; FastBurner for many of one section
+    run_burn, burn_with_errors           from cold drum to target, read by summarise_burn
+    FastBurner                           many burns of one section, about a second each
     find_material                        the library, with sources
 
 Every error is an AnnulusError: InputError, GeometryError, MaterialError, ConvergenceError, BoilingError.
