@@ -14,6 +14,7 @@ from annulus.conduction.pieces import Painted, cut_grid
 from annulus.conduction.probe import temperature_at
 from annulus.conduction.steady import Field, solve_steady
 from annulus.conduction.stripe_body import bound_body
+from annulus.conduction.stripe_body import flows_of as all_flows
 from annulus.conduction.stripe_kernels import leave_cell, walk_cells
 from annulus.conduction.stripes import Band, Stripes, trace_stripes
 from annulus.errors import InputError
@@ -337,7 +338,7 @@ def test_nothing_is_traced_inside_a_sink(traced):
 
 def test_cells_of_the_body_close_to_the_residual(traced):
     field, sinks, _ = traced
-    body = bound_body(field, sinks)
+    body = bound_body(field, sinks, all_flows(field))
     assert body.unclosed < 1e-7 * np.abs(field.surface_flow).sum()
 
 

@@ -10,9 +10,10 @@ from heaters import BARE_COIL, NO_COIL, after, solved, solved_folder
 from test_stripes import all_lines, crossing_depth
 
 from annulus.conduction.contacts import ARC
+from annulus.conduction.legs import join_legs
 from annulus.conduction.sight_lines import WORTH_DRAWING, sight_flow
 from annulus.conduction.stripe_body import is_surface
-from annulus.conduction.stripes import Stripes, join_legs, trace_stripes
+from annulus.conduction.stripes import Stripes, trace_stripes
 from annulus.errors import InputError
 from annulus.heater import SteadyHeater, summarise
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from annulus import __version__
@@ -13,6 +14,8 @@ from annulus.commands.options import add_case, add_out, save_pictures, say_writt
 from annulus.commands.progress import Progress
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from annulus.burn import BurnRun
     from annulus.case import Case
     from annulus.logs.posterior import Posterior
@@ -34,6 +37,12 @@ def add(commands) -> None:
         type=Path,
         metavar="FILE",
         help="posterior.json of annulus calibrate: what its logs leave open, as an interval of the time",
+    )
+    command.add_argument(
+        "--stripes",
+        metavar="TIMES",
+        help='with --out: heat stripes at up to four times after lighting, such as "1 min, 10 min, 2 h", side by side '
+        "(with --full, if the first minute matters)",
     )
     command.set_defaults(run=run)
 
@@ -59,6 +68,7 @@ def run(options: argparse.Namespace) -> None:
     from annulus.burn import burn_with_errors
     from annulus.case import load
 
+    times = _read_times(options)
     case = load(options.case)
     posterior = _read_posterior(options.posterior)
     with Progress() as progress:
@@ -66,7 +76,50 @@ def run(options: argparse.Namespace) -> None:
         if posterior is not None and outcome["time_to_target_s"] is not None:
             progress("weighing what the logs leave open")
             outcome |= interval_of(case, posterior)
-    report(options, burnt, outcome)
+        stripes = {"stripes": _draw_stripes(burnt, times, progress)} if times else {}
+    report(options, burnt, outcome, more=stripes)
+
+
+def _read_times(options: argparse.Namespace) -> list[float]:
+    """Times at which stripes are wanted. [s]"""
+    from annulus.errors import InputError
+    from annulus.present.instants import MOST
+    from annulus.units import parse
+
+    if options.stripes is None:
+        return []
+    if not options.out:
+        raise InputError("--stripes: makes a picture; say with --out where to put it")
+    times = []
+    for text in options.stripes.split(","):
+        try:
+            times.append(parse(text.strip(), "time"))
+        except InputError as fault:
+            raise InputError(f"--stripes: {fault}") from fault
+    if len(times) > MOST:
+        raise InputError(
+            f"--stripes {options.stripes!r}: {len(times)} times are more than the {MOST} that fit side by side"
+        )
+    return times
+
+
+def _draw_stripes(burnt: BurnRun, times: Sequence[float], progress: Progress) -> Figure:
+    """Heat stripes at some instants of a burn."""
+    from annulus.burn.whole_field import field_at, moments_at
+    from annulus.conduction.stripes import trace_storing_stripes
+    from annulus.heater.steady import stripe_watts
+    from annulus.present.instants import draw_instants
+
+    model, section = burnt.model, burnt.model.section
+    progress("tracing heat stripes of the burn")
+    moments = moments_at(burnt.march, times)
+    fields = [field_at(burnt.march, now) for now in moments]
+    full = stripe_watts(max(float(abs(field.surface_flow[model.gas_surfaces]).sum()) for field in fields))
+    sinks = [region.name for region in section.regions if region.role == "tube"]
+    kinds = {region.name: region.role for region in section.regions}
+    traced = [trace_storing_stripes(field, sinks, full, kinds) for field in fields]
+    about = burnt.case.title + (" (an invented example)" if burnt.case.invented else "")
+    return draw_instants(about, section, [(now.time, each) for now, each in zip(moments, traced, strict=True)])
 
 
 def _read_posterior(path: Path | None) -> Posterior | None:
@@ -88,9 +141,13 @@ def interval_of(case: Case, posterior: Posterior) -> dict[str, Any]:
 
 
 def report(
-    options: argparse.Namespace, burnt: BurnRun, outcome: dict[str, Any], marks: Sequence[tuple[float, str]] = ()
+    options: argparse.Namespace,
+    burnt: BurnRun,
+    outcome: dict[str, Any],
+    marks: Sequence[tuple[float, str]] = (),
+    more: Mapping[str, Figure] = MappingProxyType({}),
 ) -> None:
-    """Print a burn; write it where that is asked for."""
+    """Print a burn; write it, with more figures by name, where that is asked for."""
     from annulus.burn import history
     from annulus.case import dump
     from annulus.cautions import judge_with_remedies
@@ -108,6 +165,7 @@ def report(
         figures = {
             "history": draw_history(outcome, columns, [mark for mark in marks if mark[0] < last]),
             "ledger": draw_ledger(outcome["title"], "where the heat of the wood went", source, heat, flows, megajoules),
+            **more,
         }
         written = (*save_pictures(options, figures), "history.csv", "result.json", "case.toml")
         write_text(options.out / "case.toml", dump(burnt.case))

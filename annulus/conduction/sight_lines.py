@@ -26,6 +26,7 @@ from annulus.conduction.contacts import ARC, R_FACE
 from annulus.conduction.enclosure import Enclosure
 from annulus.conduction.exchange import RadiantFlow
 from annulus.conduction.pieces import Pieces
+from annulus.conduction.stripe_body import owners, surface_of
 from annulus.shapes import Disc
 
 Floats = NDArray[np.float64]
@@ -115,7 +116,7 @@ def draw_sight_lines(
     for which in np.unique(pair):
         mine = np.flatnonzero(pair == which)
         ends = np.concatenate([middle[source[mine]], middle[target[mine]]], axis=1)
-        for k, carried in _bundle(ends, heat[mine], hidden[mine], watts):
+        for k, carried in bundle(ends, heat[mine], hidden[mine], watts):
             if carried < WORTH_DRAWING * watts:
                 small += carried
             else:
@@ -130,6 +131,19 @@ def draw_sight_lines(
     return SightLines(lines, small, float(heat.sum()), _carried(flow, radiant.gain, label, surface))
 
 
+def name_patches(p: Pieces, enclosure: Enclosure, sinks: Sequence[str]) -> list[str]:
+    """Boundary, sink or surface that each patch of the open space is."""
+    owner, names = owners(p, sinks), []
+    for region in enclosure.region:
+        if region < 0:
+            names.append(p.boundaries[-1 - region])
+        elif owner[region] >= 0:
+            names.append(p.regions[owner[region]].name)
+        else:
+            names.append(surface_of(p.regions[region].name))
+    return names
+
+
 def sight_flow(radiant: RadiantFlow) -> Floats:
     """Net heat from patch to patch in sight, entries > 0 from row to column, shape (n_patches, n_patches). [W]"""
     seen = radiant.enclosure.exchange.copy()
@@ -142,7 +156,7 @@ def sight_flow(radiant: RadiantFlow) -> Floats:
     return seen * (radiosity[:, None] - radiosity[None, :])
 
 
-def _bundle(ends: Floats, heat: Floats, hidden: NDArray[np.bool_], watts: float) -> Iterator[tuple[int, float]]:
+def bundle(ends: Floats, heat: Floats, hidden: NDArray[np.bool_], watts: float) -> Iterator[tuple[int, float]]:
     """Divide exchanges with ends (r, z, r, z) into compact bundles of equal watts.
 
     Yields

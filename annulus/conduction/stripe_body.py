@@ -106,7 +106,38 @@ class Body:
         )
 
 
-def bound_body(field: Field, sinks: Sequence[str]) -> Body:
+@dataclass(frozen=True)
+class Flows:
+    """Heat flows that stripes follow: in open space what is conducted, at its surfaces what each side sees.
+
+    Attributes
+    ----------
+    at_a, at_b : ndarray, shape (n_links,)
+        From piece a to piece b, as a and as b see it; they differ only where radiation
+        leaves or reaches a surface between. [W]
+    films : ndarray, shape (n_surfaces,)
+        Into the body. [W]
+    """
+
+    at_a: Floats
+    at_b: Floats
+    films: Floats
+
+
+def flows_of(field: Field) -> Flows:
+    """Flows of a field without what radiates across open space."""
+    if field.radiant is None:
+        return Flows(field.link_flow, field.link_flow, field.surface_flow)
+    p, clear, total = field.pieces, field.radiant.clear, field.link_flow
+    conducted, cut = total - field.radiant.link, faces_open_space(field)
+    return Flows(
+        np.where(cut & ~clear[p.region[p.link_a]], total, conducted),
+        np.where(cut & ~clear[p.region[p.link_b]], total, conducted),
+        field.surface_flow - field.radiant.surface,
+    )
+
+
+def bound_body(field: Field, sinks: Sequence[str], flows: Flows) -> Body:
     """Bound the body outside the sinks.
 
     Parameters
@@ -115,6 +146,8 @@ def bound_body(field: Field, sinks: Sequence[str]) -> Body:
     sinks : sequence of str
         Names of disc regions. A sink and all that is painted inside its disc lie outside
         the body; so do holes, each under its own name.
+    flows : Flows
+        All that flows, or a part of it that gathers nowhere.
 
     Returns
     -------
@@ -130,10 +163,7 @@ def bound_body(field: Field, sinks: Sequence[str]) -> Body:
     owner = owners(p, sinks)
     names = p.boundaries + tuple(painted.name for painted in p.regions)
     owner_a, owner_b = owner[p.region[p.link_a]], owner[p.region[p.link_b]]
-    cut = _faces_open_space(field)
-    conducted, films = field.link_flow, field.surface_flow
-    if field.radiant is not None:
-        conducted, films = conducted - field.radiant.link, films - field.radiant.surface
+    cut = faces_open_space(field)
     within = (owner_a < 0) & (owner_b < 0)
     if (within & cut & (p.links.kind == ARC)).any():
         raise InputError("stripes: every disc that radiates across open space must be a sink")
@@ -145,15 +175,14 @@ def bound_body(field: Field, sinks: Sequence[str]) -> Body:
     none = np.full(through.size, -1)
     first_region = len(p.boundaries)
     shores, of_a, of_b = _surfaces(field, facing, len(names))
-    flow_a, flow_b = _flow_at_surfaces(field, facing, conducted)
     groups = [  # contacts, which of them, their piece in the body, heat out of it, where it goes
-        (p.links, through, p.link_a[through], conducted[through], none),
-        (p.links, through, p.link_b[through], -conducted[through], none),
-        (p.links, facing, p.link_a[facing], flow_a, of_a),
-        (p.links, facing, p.link_b[facing], -flow_b, of_b),
-        (p.links, into_b, p.link_a[into_b], conducted[into_b], first_region + owner_b[into_b]),
-        (p.links, into_a, p.link_b[into_a], -conducted[into_a], first_region + owner_a[into_a]),
-        (p.surfaces, outer, p.surface_piece[outer], -films[outer], p.surface_boundary[outer]),
+        (p.links, through, p.link_a[through], flows.at_a[through], none),
+        (p.links, through, p.link_b[through], -flows.at_b[through], none),
+        (p.links, facing, p.link_a[facing], flows.at_a[facing], of_a),
+        (p.links, facing, p.link_b[facing], -flows.at_b[facing], of_b),
+        (p.links, into_b, p.link_a[into_b], flows.at_a[into_b], first_region + owner_b[into_b]),
+        (p.links, into_a, p.link_b[into_a], -flows.at_b[into_a], first_region + owner_a[into_a]),
+        (p.surfaces, outer, p.surface_piece[outer], -flows.films[outer], p.surface_boundary[outer]),
     ]
     parts = [_bound(p, contacts, which, piece) for contacts, which, piece, _, _ in groups]
     cell, begin, end, backwards, kind, real, middle = (np.concatenate(column) for column in zip(*parts, strict=True))
@@ -198,23 +227,13 @@ def is_surface(name: str) -> bool:
     return name.startswith(f"{SURFACE} ")
 
 
-def _faces_open_space(field: Field) -> NDArray[np.bool_]:
+def faces_open_space(field: Field) -> NDArray[np.bool_]:
     """Which links join a solid and open space across which heat radiates, shape (n_links,)."""
     p = field.pieces
     if field.radiant is None:
         return np.zeros(p.link_a.size, dtype=bool)
     clear = field.radiant.clear
     return clear[p.region[p.link_a]] != clear[p.region[p.link_b]]
-
-
-def _flow_at_surfaces(field: Field, facing: Ints, conducted: Floats) -> tuple[Floats, Floats]:
-    """Flow a -> b of links between solid and open space, as piece a and as piece b see it. [W]"""
-    if field.radiant is None:
-        return conducted[facing], conducted[facing]
-    p = field.pieces
-    total, alone = field.link_flow[facing], conducted[facing]
-    a_is_open = field.radiant.clear[p.region[p.link_a[facing]]]
-    return np.where(a_is_open, alone, total), np.where(a_is_open, total, alone)
 
 
 def _surfaces(field: Field, facing: Ints, first: int) -> tuple[list[tuple[str, str]], Ints, Ints]:

@@ -25,11 +25,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from annulus.conduction.enclosure import Enclosure
-from annulus.conduction.pieces import Pieces
-from annulus.conduction.sight_lines import SightLines, draw_sight_lines
+from annulus.conduction.kept import Marks, mark, part
+from annulus.conduction.legs import join_legs
+from annulus.conduction.sight_lines import SightLines, draw_sight_lines, name_patches
 from annulus.conduction.steady import Field
-from annulus.conduction.stripe_body import Body, bound_body, is_surface, owners, surface_of
+from annulus.conduction.stripe_body import Body, bound_body, flows_of, owners
 from annulus.errors import InputError
 
 Floats = NDArray[np.float64]
@@ -84,6 +84,8 @@ class Stripes:
         surface of open space mixes there. [W]
     sight : SightLines or None
         Radiation across open space, where there is some.
+    marks : Marks or None
+        Heat kept in pieces and given up by them, where the body stores heat.
     lost_watts : float
         Heat in no band: sheaves too narrow to draw, lines that came to no end, and the residual
         by which cells did not close. [W]
@@ -93,6 +95,7 @@ class Stripes:
     watts: float
     totals: dict[tuple[str, str], float]
     sight: SightLines | None
+    marks: Marks | None
     lost_watts: float
 
 
@@ -127,68 +130,73 @@ def trace_stripes(field: Field, sinks: Sequence[str], watts: float) -> Stripes:
         If watts are not positive or make more than `MOST_BANDS` bands, if a sink is unknown
         or no disc, or if the body stores or releases heat.
     """
-    body = bound_body(field, sinks)
-    all_heat = float(np.maximum(-body.out[body.terminal >= 0], 0.0).sum())
-    if not (math.isfinite(watts) and watts > 0) or all_heat > watts * MOST_BANDS:
-        raise InputError(
-            f"stripes of {watts} W: must be positive and make no more than {MOST_BANDS} of {all_heat:g} W; "
-            "was another unit meant?"
-        )
+    body = bound_body(field, sinks, flows_of(field))
+    all_heat = _entering(body)
+    refuse_watts(watts, all_heat)
     if body.unclosed > LEAK * all_heat:
         raise InputError(
             f"stripes: cells gain or lose {body.unclosed:.3g} W of {all_heat:.3g} W; stripes need a steady "
             "field without heat released inside"
         )
-    shores = [_shore(body, k, field) for k in np.unique(body.terminal[body.terminal >= 0])]
-    bands, legs, lost = _Tracing(body, shores, all_heat).bands(watts)
-    if field.radiant is None:
-        return Stripes(bands, watts, legs, None, lost)
-    names = _names_of_patches(field.pieces, field.radiant.enclosure, sinks)
-    sight = draw_sight_lines(field.pieces, field.radiant, watts, names, sinks)
-    for pair, heat in sight.carried.items():
-        legs[pair] = legs.get(pair, 0.0) + heat
-    return Stripes(bands, watts, join_legs(legs), sight, lost)
+    return _gather(field, sinks, watts, body, None)
 
 
-def _names_of_patches(p: Pieces, enclosure: Enclosure, sinks: Sequence[str]) -> list[str]:
-    """Boundary, sink or surface that each patch of the open space is."""
-    owner, names = owners(p, sinks), []
-    for region in enclosure.region:
-        if region < 0:
-            names.append(p.boundaries[-1 - region])
-        elif owner[region] >= 0:
-            names.append(p.regions[owner[region]].name)
-        else:
-            names.append(surface_of(p.regions[region].name))
-    return names
+def trace_storing_stripes(field: Field, sinks: Sequence[str], watts: float, kinds: Mapping[str, str]) -> Stripes:
+    """Trace bands of equal watts through a field whose pieces warm and cool.
 
-
-def join_legs(legs: Mapping[tuple[str, str], float]) -> dict[tuple[str, str], float]:
-    """Heat from first sources to last ends, by way of surfaces facing open space, where it mixes.
+    Bands are drawn of the heat that enters the body and leaves it again; what
+    is kept in pieces on the way, and what they give up, becomes marks of the
+    same watts (`kept.py`).
 
     Parameters
     ----------
-    legs : mapping from (source, destination) to float
-        [W]
+    field, sinks, watts
+        As for `trace_stripes`.
+    kinds : mapping from region to str
+        Regions of one kind are counted together.
 
     Returns
     -------
-    dict from (source, destination) to float
-        [W]
+    Stripes
+
+    Raises
+    ------
+    InputError
+        If watts are not positive or make more than `MOST_BANDS` bands, or if a sink is unknown
+        or no disc.
     """
-    nodes = sorted({name for pair in legs for name in pair})
-    number = {name: n for n, name in enumerate(nodes)}
-    heat = np.zeros((len(nodes),) * 2)
-    for (source, end), watts in legs.items():
-        heat[number[source], number[end]] += watts
-    passed = np.array([is_surface(name) for name in nodes])
-    mixed, last = heat[passed], ~passed
-    out = mixed.sum(axis=1)
-    share = mixed / np.where(out > 0, out, 1.0)[:, None]
-    onward = np.linalg.solve(np.eye(out.size) - share[:, passed], share[:, last])
-    joined = heat[last][:, last] + heat[last][:, passed] @ onward
-    ends = [name for name, keep in zip(nodes, last, strict=True) if keep]
-    return {(ends[a], ends[b]): float(joined[a, b]) for a, b in zip(*np.nonzero(joined > 0), strict=True)}
+    stored = part(field, owners(field.pieces, sinks), flows_of(field))
+    body = bound_body(field, sinks, stored.through)
+    refuse_watts(watts, _entering(body) + stored.kept.sum() + stored.given.sum())
+    return _gather(field, sinks, watts, body, mark(field.pieces, stored, watts, kinds))
+
+
+def _entering(body: Body) -> float:
+    return float(np.maximum(-body.out[body.terminal >= 0], 0.0).sum())
+
+
+def refuse_watts(watts: float, all_heat: float) -> None:
+    """InputError for watts of a stripe that are not positive or make too many stripes."""
+    if not (math.isfinite(watts) and watts > 0) or all_heat > watts * MOST_BANDS:
+        raise InputError(
+            f"stripes of {watts} W: must be positive and make no more than {MOST_BANDS} of {all_heat:g} W; "
+            "was another unit meant?"
+        )
+
+
+def _gather(field: Field, sinks: Sequence[str], watts: float, body: Body, marks: Marks | None) -> Stripes:
+    """Bands of a body, sight lines of the open space, and their sums."""
+    shores = [_shore(body, k, field) for k in np.unique(body.terminal[body.terminal >= 0])]
+    bands, legs, lost = _Tracing(body, shores, _entering(body)).bands(watts)
+    sight = None
+    if field.radiant is not None:
+        names = name_patches(field.pieces, field.radiant.enclosure, sinks)
+        sight = draw_sight_lines(field.pieces, field.radiant, watts, names, sinks)
+        for pair, heat in sight.carried.items():
+            legs[pair] = legs.get(pair, 0.0) + heat
+    for pair, heat in marks.legs.items() if marks is not None else ():
+        legs[pair] = legs.get(pair, 0.0) + heat
+    return Stripes(bands, watts, join_legs(legs), sight, marks, lost)
 
 
 def _shore(body: Body, which: int, field: Field) -> _Shore:

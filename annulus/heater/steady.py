@@ -98,9 +98,14 @@ class SteadyHeater:
     def stripe_watts(self) -> float:
         """A round number of watts (1, 2 or 5 times a power of ten) that makes 60 to 150 stripes of this heat. [W]"""
         heat = float(np.abs(self.field.surface_flow[self.model.gas_surfaces]).sum())
-        wished = max(heat, 1e-3) / STRIPES
-        power = 10.0 ** np.floor(np.log10(wished))
-        return float(power * min((1, 2, 5, 10), key=lambda step: abs(np.log(step * power / wished))))
+        return stripe_watts(heat)
+
+
+def stripe_watts(heat: float) -> float:
+    """Of one stripe, for so much heat in all. [W]"""
+    wished = max(heat, 1e-3) / STRIPES
+    power = 10.0 ** np.floor(np.log10(wished))
+    return float(power * min((1, 2, 5, 10), key=lambda step: abs(np.log(step * power / wished))))
 
 
 def solve_heater(

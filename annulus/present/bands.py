@@ -234,7 +234,7 @@ def draw_legend(sheet: Sheet, box: Box, rows: Sequence[Sum], stripes: Stripes) -
         for words in sheet.wrap(row.words, box.width - BESIDE, SMALL + 0.5):
             sheet.text(beside, y, words, SMALL + 0.5)
             y -= line_height(SMALL)
-        sheet.text(beside, y, _count(row.heat, full), SMALL)
+        sheet.text(beside, y, say_count(row.heat, full), SMALL)
         y += 0.5 * line_height(SMALL)
     if stripes.sight is not None:
         y -= ROW
@@ -248,7 +248,7 @@ def draw_legend(sheet: Sheet, box: Box, rows: Sequence[Sum], stripes: Stripes) -
             sheet.text(beside, y, words, SMALL)
             y -= line_height(SMALL)
     y -= 0.7 * ROW
-    for line in sheet.wrap(_how_to_read(full), box.width, SMALL):
+    for line in sheet.wrap(say_how_to_read(full), box.width, SMALL):
         sheet.text(box.x, y, line, SMALL)
         y -= line_height(SMALL)
 
@@ -266,7 +266,7 @@ def legend_height(sheet: Sheet, rows: Sequence[Sum], width: float, stripes: Stri
     height = 0.2 + sum(ROW + step * (len(sheet.wrap(row.words, beside, SMALL + 0.5)) - 1) for row in rows)
     if stripes.sight is not None:
         height += 2 * ROW + step * len(sheet.wrap(say_radiant(stripes.sight, stripes.watts), beside, SMALL))
-    return height + ROW + step * len(sheet.wrap(_how_to_read(stripes.watts), width, SMALL))
+    return height + ROW + step * len(sheet.wrap(say_how_to_read(stripes.watts), width, SMALL))
 
 
 def say_radiant(sight: SightLines, full: float) -> str:
@@ -287,14 +287,16 @@ def say_radiant(sight: SightLines, full: float) -> str:
     return f"{watts(sight.radiant_watts)}: {', '.join(words)}; what a surface throws back counts again"
 
 
-def _how_to_read(full: float) -> str:
+def say_how_to_read(full: float) -> str:
+    """What a full stripe is, and a pale one."""
     return (
         f"Each full stripe carries {watts(full)}. Full stripes are dark and light in turn; where heat parts, "
         "a pale stripe carries the rest, less than a full one."
     )
 
 
-def _count(heat: float, full: float) -> str:
+def say_count(heat: float, full: float) -> str:
+    """Watts, and how many stripes they are."""
     count = heat / full if full > 0 else 0.0
     if count >= 1.95:
         return f"{watts(heat)} = {count:.0f} stripes" if count >= 9.95 else f"{watts(heat)} = {count:.1f} stripes"

@@ -20,7 +20,7 @@ from annulus.present.bands import draw_dash, paint_bands
 from annulus.present.layers import parts_in
 from annulus.present.paint import number_turns
 from annulus.present.sheet import MARGIN, NARROWEST, Box, Sheet, add_filled, line_height, rectangle
-from annulus.present.style import BODY, ENDS, GREY, HAIR, LEFT_IN_GAS, ROOM, SMALL, TURNS, Stripe, applied
+from annulus.present.style import BODY, ENDS, FACING_AIR, GREY, HAIR, LEFT_IN_GAS, ROOM, SMALL, TURNS, Stripe, applied
 from annulus.present.views import Window, place, scale_bar, whole_of
 from annulus.present.words import figure_of_watts, watts
 from annulus.section import Section
@@ -151,6 +151,11 @@ def _head(sheet: Sheet, title: str, full: float, crosses_air: bool) -> None:
         sheet.text(x + 0.07, y, words, SMALL)
         x += sheet.measure(words, SMALL)[0] + 0.3
     if crosses_air:
+        sheet.swatch(Box(x, y - 0.06, 0.3, 0.12), FACING_AIR, FACING_AIR.light)
+        sheet.text(x + 0.37, y, "surface facing air", SMALL)
+        x += 0.37 + sheet.measure("surface facing air", SMALL)[0] + 0.3
+        if x + 0.52 + sheet.measure("radiation across air", SMALL)[0] > body.right:
+            x, y = body.x, y - 0.2
         draw_dash(sheet, x, y, 0.45)
         sheet.text(x + 0.52, y, "radiation across air", SMALL)
         x += 0.45 + sheet.measure("radiation across air", SMALL)[0] + 0.3
@@ -170,7 +175,12 @@ def _draw_case(sheet: Sheet, box: Box, case: Compared, plan: _Plan) -> None:
         sheet.text(box.x, box.top - (n + 0.5) * line_height(BODY), words, BODY, weight="bold")
     top = box.top - plan.title - 0.3
     view = place(
-        sheet, section, _part(section, plan.scale), Box(box.x, top - VIEW_HEIGHT, COLUMN, VIEW_HEIGHT), GAS, plan.scale
+        sheet,
+        section,
+        part_at_scale(section, plan.scale),
+        Box(box.x, top - VIEW_HEIGHT, COLUMN, VIEW_HEIGHT),
+        GAS,
+        plan.scale,
     )
     scale_bar(sheet, view, box.x, top + 0.16, 0.9)
     paint_bands(view, section, stripes, plan.full)
@@ -191,8 +201,8 @@ def _parts(sheet: Sheet, heater: SteadyHeater) -> list[str]:
     return sheet.wrap(words, COLUMN, SMALL)
 
 
-def _part(section: Section, scale: float) -> Window:
-    """What a view shows: whole turns from the middle of the coil."""
+def part_at_scale(section: Section, scale: float) -> Window:
+    """What a view of a column shows: whole turns from the middle of the coil."""
     if not section.turns:
         depth = min(section.height, VIEW_HEIGHT / scale)
         low = section.z_min + 0.5 * (section.height - depth)

@@ -103,6 +103,7 @@ ROOM = Stripe("#c96a10", "#f0a95c", "#fdebd5", "////", "#8a4a08")
 ENDS = Stripe("#a04a80", "#d993bf", "#f8e6f1", "xxxx", "#6d2553")
 FACING_AIR = Stripe("#59636b", "#97a1a8", "#e4e6e8", "..", "#2c3338")
 RADIATION = "#8e0f2e"  # of dashed lines, always on a white edge, so that they show on every stripe
+KEPT_MARK = "#f6d34b"  # light, with a dark edge: shows on every stripe
 DASHES = (3.2, 1.6)  # of the line's width
 LEFT_IN_GAS = Stripe("#6a7178", "#a5abb1", "#e4e6e8")
 
