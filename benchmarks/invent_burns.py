@@ -72,13 +72,15 @@ def invent_burn(case: Case, values: Mapping[str, float], hours: float, burners: 
     wood[:: round(EVERY / FINE)] = LOAD
     wood[-1] = 0.0
     assert case.water is not None and case.water.flow is not None  # pumped
+    tank = named["tank_mean"]
+    risen = values[PROBE_TANK] * (tank - tank[0]) / (tank[-1] - tank[0])  # what a probe reads wrong grows with the rise
     channels = {
         "gas_below": named["gas_below"] + values[PROBE_BELOW],
         "gas_above": named["gas_above"] + values[PROBE_ABOVE],
-        "water_in": named["tank_bottom"] + values[PROBE_TANK],
+        "water_in": named["tank_bottom"] + risen,
         "water_out": named["water_out"] + values[PROBE_OUT],
-        "tank_top": named["tank_top"] + values[PROBE_TANK],
-        "tank_bottom": named["tank_bottom"] + values[PROBE_TANK],
+        "tank_top": named["tank_top"] + risen,
+        "tank_bottom": named["tank_bottom"] + risen,
         "flow": np.full(time.size, case.water.flow),  # as the builder notes it
         "wood": wood,
     }

@@ -20,7 +20,9 @@ from annulus.logs.smooth import bridged, local_line
 
 Floats = NDArray[np.float64]
 
-FIRE_EVERY, CLOSE_EVERY, CLOSE_FOR = 600.0, 150.0, 1200.0  # [s], knots of the fire; while it is lit and at the end
+FIRE_EVERY, CLOSE_EVERY, CLOSE_FOR = 300.0, 150.0, 1200.0  # [s], knots of the fire; and while it is lit
+SAMPLES_PER_KNOT = 10
+LEAST_LOADS = 3  # for a rate between them
 MEAN_OVER = 1200.0  # [s], of readings; some two loads' worth of fire, so that their rise and fall cancels
 MOST_MEANS = 40  # of a log
 # what the model itself leaves out beside the probes' noise [K]; common practice, no source
@@ -82,14 +84,15 @@ def observe(name: str, case: Case, crunched: Crunched) -> Observation:
     InputError
         If the log has no gas temperature below the coil, which drives the burn.
     """
-    log, result = crunched.log, crunched.result
+    log = crunched.log
     if "gas_below" not in log.channels:
         raise InputError(f"{log.file}: has no gas temperature below the coil, which drives the burn of a calibration")
     first = float(log.time[0] - crunched.curves.time[0])
     time = log.time - first
     last = float(time[-1])
     knots, gas = _fire_knots(time, bridged(time, log.channels["gas_below"]), last)
-    flow = result["wood_kg"] * crunched.gas_per_wood / last if result["wood_kg"] else gas_supply(case).flow
+    rate = _wood_rate(crunched, last)
+    flow = rate * crunched.gas_per_wood if rate else gas_supply(case).flow
     fire = np.stack([knots, gas, np.full(knots.size, flow)], axis=1)
 
     count = int(np.clip(last // MEAN_OVER, 2, MOST_MEANS))
@@ -106,14 +109,25 @@ def observe(name: str, case: Case, crunched: Crunched) -> Observation:
 
 
 def _fire_knots(time: Floats, gas: Floats, last: float) -> tuple[Floats, Floats]:
-    """Knots of the fire, close together while it is lit and at the end, and the gas smoothed to their spacing."""
+    """Knots of the fire, and the gas there: straight lines by least squares, which keep its mean over any few knots."""
     close = np.arange(0.0, min(CLOSE_FOR, last / 3), CLOSE_EVERY)
-    wide = np.linspace(close[-1] + CLOSE_EVERY, last - close[-1], max(2, round((last - 2 * close[-1]) / FIRE_EVERY)))
-    knots = np.concatenate([close, wide, last - close[::-1][1:]])
-    fine, coarse = (local_line(time, gas, window)[0] for window in (CLOSE_EVERY, FIRE_EVERY))
-    is_wide = (knots > close[-1]) & (knots < last - close[-1])
-    smoothed = np.where(is_wide, np.interp(knots, time, coarse), np.interp(knots, time, fine))
-    return knots, np.maximum(smoothed, COLDEST_GAS)
+    wide = np.linspace(close[-1] + CLOSE_EVERY, last, max(2, round((last - close[-1]) / FIRE_EVERY)))
+    knots = np.concatenate([close, wide])
+    at = np.linspace(0.0, last, SAMPLES_PER_KNOT * knots.size + 1)
+    hats = np.stack([np.interp(at, knots, row) for row in np.eye(knots.size)], axis=1)
+    found, *_ = np.linalg.lstsq(hats, np.interp(at, time, gas), rcond=None)
+    return knots, np.maximum(found, COLDEST_GAS)
+
+
+def _wood_rate(crunched: Crunched, last: float) -> float | None:
+    """Wood that burns: all loads but the last over the time until the last, which has burnt only in part. [kg/s]"""
+    laid = crunched.log.channels.get("wood")
+    if laid is None or not (laid > 0).any():
+        return None
+    rows = np.flatnonzero(laid > 0)
+    if rows.size < LEAST_LOADS:
+        return float(laid.sum()) / last
+    return float(laid[rows[:-1]].sum() / (crunched.log.time[rows[-1]] - crunched.log.time[rows[0]]))
 
 
 def means(time: Floats, values: Floats, edges: Floats) -> Floats:

@@ -34,7 +34,7 @@ def carried(errors: Errors) -> list[Prior]:
         of_error(WATER_FLOW, errors.flow, f"± {errors.flow:.0%}", source),
         of_offset(PROBE_BELOW, errors.gas_probe, f"± {errors.gas_probe:g} K", source),
         of_offset(PROBE_ABOVE, errors.gas_probe, f"± {errors.gas_probe:g} K", source),
-        of_offset(PROBE_TANK, errors.water_probe, f"± {errors.water_probe:g} K", source),
+        of_offset(PROBE_TANK, errors.water_probe, f"± {errors.water_probe:g} K over the whole rise", source),
         of_offset(PROBE_OUT, errors.water_probe, f"± {errors.water_probe:g} K", source),
     ]
 

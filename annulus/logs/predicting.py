@@ -30,6 +30,7 @@ Course = dict[str, Floats]
 
 FINENESS = 1  # of the grid: far finer than what a log can tell
 TOLERANCE = 2.0  # [K], of a step; knots of the fire keep steps short
+LEAST_RISE = 1.0  # [K]
 SECTIONS_KEPT, BURNS_KEPT = 12, 64
 OF_BURN = {"tank": "tank_mean", "water_out": "water_out", "gas_above": "gas_above"}
 
@@ -63,7 +64,11 @@ class Predictor:
         found = []
         for one in self.observations:
             course = self.course(one, values)
-            found += [course[OF_BURN[channel]] + values[OFFSETS[channel]] for channel in one.readings]
+            for channel in one.readings:
+                read = course[OF_BURN[channel]]
+                # the tank's probe gives its own start: what it reads wrong grows with the rise
+                share = _risen(read) if channel == "tank" else 1.0
+                found.append(read + share * values[OFFSETS[channel]])
         return np.concatenate(found)
 
     def course(self, one: Observation, values: Mapping[str, float]) -> Course:
@@ -105,6 +110,11 @@ class Predictor:
                 self._burners.popitem(last=False)
         self._burners.move_to_end(key)
         return self._burners[key].burn(case, TOLERANCE)
+
+
+def _risen(tank: Floats) -> Floats:
+    """Rise since the first span, of that to the last. [-]"""
+    return np.asarray((tank - tank[0]) / max(float(tank[-1] - tank[0]), LEAST_RISE), dtype=np.float64)
 
 
 def _with_fire(one: Observation, values: Mapping[str, float]) -> Case:

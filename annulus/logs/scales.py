@@ -31,6 +31,7 @@ GAS_HOTTEST, GAS_MILD = 750.0, 90.0  # [degC], 95 of 100 readings lie below; abo
 DROP = (-0.08, 0.6)  # of gas over the coil, over its rise above the water
 COLD = 110.0  # [degC], a flue that may be unlit; it is as warm all along
 ALIKE = 6.0  # [K], and its two probes agree within this
+OFFSETS = 20.0  # [K], by which two sound probes may differ there
 AIR_LOW, AIR_HIGH = -35.0, 45.0  # [degC]
 USUAL_AIR = 15.0  # [degC], where nothing tells
 NEAR_AIR = 15.0  # [K], how near to the air or water an unlit flue is; it is not colder
@@ -157,7 +158,7 @@ def _gas_cost(known: Mapping[str, Floats], air: float) -> float:
         return cost
     low, high = sorted(first)
     if high < COLD and abs(low - air) < NEAR_AIR:
-        cost += min(high - low, UNUSUAL) * (high - low > NEAR_AIR)
+        cost += min(max(high - low - OFFSETS, 0.0), UNUSUAL)
     elif high < COLD and high - low < ALIKE and low > air + NEAR_AIR:
         cost += UNUSUAL
     below, above = known["gas_below"], known["gas_above"]
