@@ -78,7 +78,7 @@ class Predictor:
         if key not in self._courses:
             case = _with_fire(one, values)
             course = _means_of(self._burn(case), one.edges)
-            course["gas_above"] = _at_probe_above(case, course["gas_above"])
+            course["gas_above"] = at_probe_above(case, course["gas_above"])
             self._courses[key] = course
             if len(self._courses) > BURNS_KEPT:
                 self._courses.popitem(last=False)
@@ -128,7 +128,7 @@ def _with_fire(one: Observation, values: Mapping[str, float]) -> Case:
     return case.model_copy(update={"burn": burn})
 
 
-def _at_probe_above(case: Case, gas: Floats) -> Floats:
+def at_probe_above(case: Case, gas: Floats) -> Floats:
     """Gas above the coil as the probe meets it, behind the bare pipe. [K]"""
     assert case.burn is not None  # made with the observation
     supply = replace(gas_supply(case), flow=case.burn.table[0][2])
