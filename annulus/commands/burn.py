@@ -107,6 +107,7 @@ def _draw_stripes(burnt: BurnRun, times: Sequence[float], progress: Progress) ->
     """Heat stripes at some instants of a burn."""
     from annulus.burn.whole_field import field_at, moments_at
     from annulus.conduction.stripes import trace_storing_stripes
+    from annulus.heater.cavity import is_open
     from annulus.heater.steady import stripe_watts
     from annulus.present.instants import draw_instants
 
@@ -116,7 +117,7 @@ def _draw_stripes(burnt: BurnRun, times: Sequence[float], progress: Progress) ->
     fields = [field_at(burnt.march, now) for now in moments]
     full = stripe_watts(max(float(abs(field.surface_flow[model.gas_surfaces]).sum()) for field in fields))
     sinks = [region.name for region in section.regions if region.role == "tube"]
-    kinds = {region.name: region.role for region in section.regions}
+    kinds = {region.name: "air" if is_open(region) else region.role for region in section.regions}
     traced = [trace_storing_stripes(field, sinks, full, kinds) for field in fields]
     about = burnt.case.title + (" (an invented example)" if burnt.case.invented else "")
     return draw_instants(about, section, [(now.time, each) for now, each in zip(moments, traced, strict=True)])

@@ -281,11 +281,12 @@ function hatchPattern(context, marks, ink, scale) {
   tile.width = tile.height = size;
   const pen = tile.getContext("2d");
   pen.strokeStyle = ink; pen.lineWidth = Math.max(1, size / 9); pen.beginPath();
-  for (const shift of [-size, 0, size]) {
+  for (const shift of marks === "." ? [] : [-size, 0, size]) {
     if (marks !== "\\") { pen.moveTo(shift, size); pen.lineTo(shift + size, 0); }
     if (marks !== "/") { pen.moveTo(shift, 0); pen.lineTo(shift + size, size); }
   }
   pen.stroke();
+  if (marks === ".") { pen.fillStyle = ink; pen.arc(size / 2, size / 2, size / 6, 0, 2 * Math.PI); pen.fill(); }
   const pattern = context.createPattern(tile, "repeat");
   pattern.setTransform(new DOMMatrix([1 / scale, 0, 0, -1 / scale, 0, 0]));
   return pattern;
