@@ -97,7 +97,8 @@ def rename(work: Spoiled) -> None:
         return
     n, m = chosen
     place = work.rng.randrange(len(m[2]))
-    work.lines[n] = f"{m[1]}{m[2][:place]}{work.rng.choice('qxz')}{m[2][place + 1 :]}{m[3]}{m[4]}"
+    letter = work.rng.choice([letter for letter in "qxz" if letter != m[2][place]])
+    work.lines[n] = f"{m[1]}{m[2][:place]}{letter}{m[2][place + 1 :]}{m[3]}{m[4]}"
     work.must_refuse = True
 
 

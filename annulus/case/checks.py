@@ -13,6 +13,7 @@ from typing import Any
 from annulus.case.deriving import standard_pressure
 from annulus.case.faults import Fault, Path
 from annulus.case.parts import Burn, Coil, Filler, Fire, Flue, Loop, Room, Shroud, Tank, Water
+from annulus.case.quantities import LONGEST
 from annulus.case.winding import tube_centre
 from annulus.units import show
 
@@ -85,6 +86,8 @@ def _coil(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
         yield _length(
             ("coil", "pitch"), coil.pitch, f"is under the tube diameter of {_mm(tube)}: the turns would overlap"
         )
+    if coil.height > LONGEST:
+        yield _length(("coil", "pitch"), coil.pitch, f"makes a coil {coil.height:.0f} m high; was another unit meant?")
     if coil.contact_strip >= tube:
         yield _length(("coil", "contact_strip"), coil.contact_strip, f"must be narrower than the tube of {_mm(tube)}")
     if len(coil.gap) != coil.turns:
