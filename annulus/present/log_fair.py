@@ -44,11 +44,12 @@ def verdict(one: Comparison) -> str:
     if one.share_of_fire is not None and one.burning is not None and one.per_wood is not None:
         change = f"{abs(one.per_wood.ratio - 1):.0%} {'more' if one.per_wood.ratio > 1 else 'less'} from a kilogram"
         certain = "stands out from" if one.per_wood.stands_out else "does not stand out from"
+        burning = f"burning wood {abs(one.burning - 1):.0%} {'faster' if one.burning > 1 else 'slower'}"
+        most = f"Most of it ({one.share_of_fire:.0%})" if one.share_of_fire <= 1 else "All of it and more"
         words += {
-            "fire": f" Most of it ({one.share_of_fire:.0%}) came from burning wood {one.burning - 1:.0%} faster, "
-            f"which is no gain per kilogram; {change} {certain} the scatter of fires.",
-            "both": f" Most of it ({one.share_of_fire:.0%}) came from burning wood {one.burning - 1:.0%} faster; "
-            f"{change} {certain} the scatter of fires.",
+            "fire": f" {most} came from {burning}, "
+            f"which is no {'gain' if way == 'more' else 'loss'} per kilogram; {change} {certain} the scatter of fires.",
+            "both": f" {most} came from {burning}; {change} {certain} the scatter of fires.",
             "heater": f" Most of it is the heater's: {change}, which {certain} the scatter of fires.",
             "no gain": "",
         }[one.cause]
