@@ -19,6 +19,7 @@ from annulus.units import EXAMPLES, Kind, parse, show
 
 LOWEST_GROUND, HIGHEST_GROUND = -500.0, 6000.0  # [m], above sea level, where there is a heater
 LONGEST = 100.0  # [m], of any part
+THINNEST = 1e-6  # [m], of sheets, walls, tubes; gaps and films may be thinner
 # Least value that is not zero, and largest, of each kind: far beyond any heater on both sides, and within what the
 # arithmetic bears. [SI]
 SPANS: dict[Kind, tuple[float, float]] = {
@@ -61,6 +62,8 @@ class Quantity:
         Text that stands for "no value"; the field is then None.
     cause : str
         Likely cause of a value out of bounds, for the message.
+    tiniest : float or None
+        Least value that is not zero, where it lies above that of the kind. [SI]
     """
 
     kind: Kind
@@ -70,6 +73,7 @@ class Quantity:
     most: float | None = None
     word: str | None = None
     cause: str = ""
+    tiniest: float | None = None
 
     def read(self, value: Any) -> float | None:
         """Text with a unit to SI; InputError if unreadable or out of bounds."""
@@ -84,6 +88,7 @@ class Quantity:
         if self.most is not None and not number <= self.most:
             rules = [f"must not be more than {self.write(self.most)}"]
         least, most = SPANS[self.kind]
+        least = max(least, self.tiniest or 0.0)
         if not rules and number != 0 and not least <= abs(number) <= most:
             side = f"more than {self.write(most)}" if abs(number) > most else f"less than {self.write(least)}"
             rules = [f"is {side}, which no heater has; was another unit meant?"]
@@ -129,7 +134,7 @@ def marks(field: FieldInfo) -> Iterator[Quantity | Word]:
             pending.append(argument)
 
 
-Length = Annotated[float, Quantity("length", above=0.0, most=LONGEST)]
+Length = Annotated[float, Quantity("length", above=0.0, most=LONGEST, tiniest=THINNEST)]
 Thickness = Annotated[float, Quantity("length", least=0.0, most=LONGEST)]
 LongLength = Annotated[float, Quantity("length", "m", least=0.0, most=LONGEST)]
 Temperature = Annotated[float, Quantity("temperature", above=0.0)]
