@@ -174,3 +174,26 @@ def test_gas_that_doubles_over_a_gap_is_fresh_wood_and_no_switched_display(tmp_p
     head = "t [min],flue below [degC],flue above [degC],drum [degC]"
     log = read_log(write_log(tmp_path, head, *rows))
     assert [found.kind for found in log.findings] == ["gap"]
+
+
+def warm_log(folder, gas, above=None, water=10.0):
+    """A log of a minute's steps with these gas readings; water that warms from a well's temperature."""
+    above = [0.75 * g for g in gas] if above is None else above
+    rows = [f"{m},{g:.1f},{a:.1f},{water + m / 10:.1f}" for m, (g, a) in enumerate(zip(gas, above, strict=True))]
+    return read_log(write_log(folder, "t [min],flue below [degC],flue above [degC],drum [degC]", *rows))
+
+
+def test_spike_to_about_the_fahrenheit_of_its_neighbours_is_a_spike_and_no_switched_display(tmp_path):
+    above = [300.0 + 8 * (m % 5) for m in range(80)]
+    above[30] = above[50] = above[51] = 1.8 * 310 + 40
+    found = warm_log(tmp_path, [440.0] * 20 + [450.0 + m % 7 for m in range(60)], above).findings
+    assert [(one.kind, one.first_line) for one in found if one.column.startswith("flue above")] == [
+        ("spike", 32),
+        ("spike", 52),
+        ("spike", 53),
+    ]
+
+
+def test_flue_of_a_warm_room_beside_cold_water_is_not_read_as_fahrenheit(tmp_path):
+    gas = [27.0, 60.0, 150.0, *(300.0 + 3 * (m % 4) for m in range(60))]
+    assert warm_log(tmp_path, gas, [25.0, *(0.94 * g for g in gas[1:])], water=7.0).findings == ()

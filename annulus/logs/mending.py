@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from annulus.logs.columns import AIR, GAS, LOOP, TANK, Use
 from annulus.logs.findings import Finding
 from annulus.logs.probes import drop_impossible, drop_spikes, drop_stuck, find_saturated, put_back
-from annulus.logs.scales import settle_scales
+from annulus.logs.scales import settle_scales, settle_switches
 
 Floats = NDArray[np.float64]
 
@@ -42,13 +42,14 @@ def mend(
     """
     uses = dict(uses)
     # the scale of a column first: on the wrong one its readings look impossible
-    channels, found = settle_scales(time, dict(readings), uses, lines)
+    channels, found = settle_scales(dict(readings), uses, lines)
     temperatures = [role for role in channels if role in (*GAS, *LOOP, *TANK, *AIR)]
     for role in temperatures:
         channels[role] = drop_impossible(channels[role], role, uses[role], lines, found)
+        channels[role] = drop_spikes(channels[role], role, uses[role], lines, found)
+    channels = settle_switches(time, channels, uses, lines, found)
     for role in temperatures:
         find_saturated(channels[role], role, uses[role], lines, found)
-        channels[role] = drop_spikes(channels[role], role, uses[role], lines, found)
     saturated = {finding.column for finding in found if finding.kind == "saturated"}
     for role in temperatures:
         if uses[role].column not in saturated:

@@ -10,6 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 
 from annulus.logs.columns import GAS, LOOP, TANK, Use
 from annulus.logs.findings import Finding, runs
@@ -21,6 +22,7 @@ Floats = NDArray[np.float64]
 POSSIBLE = {"gas": (-45.0, 1250.0), "water": (-5.0, 125.0), "air": (-60.0, 60.0)}
 SPIKE = {"gas": 60.0, "water": 5.0, "air": 8.0}  # [K], at least, off both neighbours
 SPIKE_SCATTER = 12.0  # and this many times the usual distance from the neighbours' middle
+AROUND, SPIKE_ROWS = 7, 2  # rows whose median tells the level; rows of a spike at most
 NEIGHBOURS_AGREE = 0.35  # of the spike
 STUCK_ROWS, STUCK_TIME = 8, 600.0  # rows and [s] that a reading must stand still
 STUCK_RUN = 4.0  # times the run of equal readings that 19 of 20 do not exceed
@@ -64,17 +66,21 @@ def drop_impossible(values: Floats, role: str, use: Use, lines: NDArray[np.int64
 
 
 def drop_spikes(values: Floats, role: str, use: Use, lines: NDArray[np.int64], found: list[Finding]) -> Floats:
-    """Single rows far off both neighbours, which agree."""
+    """One row or two far off all around them, with neighbours on both sides that agree."""
     known = np.flatnonzero(np.isfinite(values))
-    if known.size < 5:
+    if known.size < AROUND:
         return values
     x = values[known]
-    middle = 0.5 * (x[:-2] + x[2:])
-    off = np.abs(x[1:-1] - middle)
-    usual = float(np.median(off))
+    off = np.abs(x - median_filter(x, AROUND, mode="nearest"))
+    usual = float(np.median(np.abs(x[1:-1] - 0.5 * (x[:-2] + x[2:]))))
     limit = max(SPIKE[sort_of(role)], SPIKE_SCATTER * usual)
-    spikes = (off > limit) & (np.abs(x[2:] - x[:-2]) < NEIGHBOURS_AGREE * off)
-    rows = known[1:-1][spikes]
+    spikes = np.zeros(x.size, dtype=bool)
+    for first, last in runs(off > limit):
+        if last - first >= SPIKE_ROWS or first == 0 or last == x.size - 1:
+            continue
+        if abs(x[last + 1] - x[first - 1]) < NEIGHBOURS_AGREE * float(off[first : last + 1].min()):
+            spikes[first : last + 1] = True
+    rows = known[spikes]
     for row in rows.tolist():
         read = f"{words(use, values[row])} between readings that agree"
         found.append(Finding(*span(lines, row, row), "spike", use.column, read, "left out"))

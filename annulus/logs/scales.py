@@ -34,6 +34,7 @@ ALIKE = 6.0  # [K], and its two probes agree within this
 OFFSETS = 20.0  # [K], by which two sound probes may differ there
 AIR_LOW, AIR_HIGH = -35.0, 45.0  # [degC]
 USUAL_AIR = 15.0  # [degC], where nothing tells
+WARM_ROOM = 28.0  # [degC], of a stove's room, where water of a well may be all that tells of the air
 NEAR_AIR = 15.0  # [K], how near to the air or water an unlit flue is; it is not colder
 JUMP_TOLERANCE = {"gas": 0.1, "water": 0.05}  # of the reading, by which a switch of scale may be missed
 LEAST_JUMP = {"gas": 150.0, "water": 3.0}  # [degC], below this a jump may be a fire that is lit
@@ -59,7 +60,7 @@ def _is_kelvin(use: Use) -> bool:
 
 
 def settle_scales(
-    time: Floats, channels: Mapping[str, Floats], uses: Mapping[str, Use], lines: NDArray[np.int64]
+    channels: Mapping[str, Floats], uses: Mapping[str, Use], lines: NDArray[np.int64]
 ) -> tuple[dict[str, Floats], list[Finding]]:
     """Put columns on the other scale whose numbers only make sense there."""
     mended = dict(channels)
@@ -74,10 +75,22 @@ def settle_scales(
         for role in _wrong(group, changeable, sample, uses, _air(mended, water)):
             mended[role] = other_scale(mended[role], is_fahrenheit(uses[role]))
             findings.append(_finding(uses[role], lines, 0, lines.size - 1, "the whole column"))
-    for role in (*water, *GAS):
+    return mended, findings
+
+
+def settle_switches(
+    time: Floats,
+    channels: Mapping[str, Floats],
+    uses: Mapping[str, Use],
+    lines: NDArray[np.int64],
+    findings: list[Finding],
+) -> dict[str, Floats]:
+    """Put rows back on their scale that a display switched in mid-burn shows; spikes must be gone by then."""
+    mended = dict(channels)
+    for role in (*TANK, *LOOP, *GAS):
         if role in mended and not _is_kelvin(uses[role]):
             mended[role] = _switched(time, mended[role], role, uses[role], lines, findings)
-    return mended, findings
+    return mended
 
 
 def _finding(use: Use, lines: NDArray[np.int64], first: int, last: int, what: str) -> Finding:
@@ -159,7 +172,7 @@ def _gas_cost(known: Mapping[str, Floats], air: float) -> float:
     low, high = sorted(first)
     if high < COLD and abs(low - air) < NEAR_AIR:
         cost += min(max(high - low - OFFSETS, 0.0), UNUSUAL)
-    elif high < COLD and high - low < ALIKE and low > air + NEAR_AIR:
+    elif high < COLD and high - low < ALIKE and low > max(air, WARM_ROOM) + NEAR_AIR:
         cost += UNUSUAL
     below, above = known["gas_below"], known["gas_above"]
     hot = np.isfinite(below) & np.isfinite(above) & (np.fmax(below, above) > COLD)
