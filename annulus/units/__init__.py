@@ -72,6 +72,13 @@ def parse(text: str | float, kind: Kind) -> float:
     ----------
     Factors follow from the definitions above; NIST Special Publication 811
     (2008), appendix B, gives the same factors rounded to seven digits.
+
+    Examples
+    --------
+    >>> parse("5/8 in", "length")
+    0.015875
+    >>> parse("46 degF", "temperature")
+    280.9277777777778
     """
     if isinstance(text, bool) or not isinstance(text, (str, int, float)):
         raise InputError(f'{quoted(text)} is not a quantity; write text such as "{EXAMPLES[kind]}"')
