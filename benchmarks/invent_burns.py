@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
+from make_logs import PLAIN
 
 from annulus.burn.fast import FastBurner
 from annulus.burn.march import Now
@@ -21,17 +22,6 @@ from annulus.logs.priors import Prior
 from annulus.logs.synthetic import Course, Sheet, constant, write_down
 
 FINE = 10.0  # [s]
-HEADINGS = {
-    "clock": "time",
-    "gas_below": "flue below coil [degC]",
-    "gas_above": "flue above coil [degC]",
-    "water_in": "hose in [degC]",
-    "water_out": "hose out [degC]",
-    "tank_top": "drum top [degC]",
-    "tank_bottom": "drum bottom [degC]",
-    "flow": "flow [L/min]",
-    "wood": "wood [kg]",
-}
 LOAD, EVERY = 1.0, 1200.0  # [kg], [s]
 
 
@@ -113,7 +103,7 @@ def burner_of(case: Case, burners: dict[str, FastBurner]) -> FastBurner:
 
 def log_of(course: Course, rng: np.random.Generator, with_faults: bool) -> Sheet:
     """A minute's log of a course, with faults drawn at random."""
-    sheet = write_down(course, HEADINGS, 60.0, rng)
+    sheet = write_down(course, PLAIN, 60.0, rng)
     if not with_faults:
         return sheet
     n = len(sheet.rows)
