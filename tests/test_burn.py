@@ -10,8 +10,9 @@ from heaters import SMALL
 
 from annulus.burn import history, run_burn, summarise_burn
 from annulus.burn.march import CLOSED
+from annulus.burn.section_body import SectionBody
 from annulus.case import Case, loads
-from annulus.errors import InputError
+from annulus.errors import ConvergenceError, InputError
 from annulus.films import lower_heating_value, water
 from annulus.heater import solve_heater, summarise
 from annulus.units import parse
@@ -159,3 +160,9 @@ def test_facts_of_the_trade_agree_with_the_bookkeeping(minutes, wood, power, eff
     assert power[0] <= heat / (60 * minutes) <= power[1]
     burnt = parse(wood, "mass") * lower_heating_value(0.18)
     assert heat / burnt == pytest.approx(efficiency, abs=0.015)
+
+
+def test_a_burn_whose_body_leaves_the_range_of_what_drives_it_is_refused(monkeypatch):
+    monkeypatch.setattr(SectionBody, "seen", lambda body, x: 20.0 * body.of_pieces(x))
+    with pytest.raises(ConvergenceError, match=r"burn at .* s: a temperature leaves the range of 281\.15 to 693\.15 K"):
+        run_burn(burning(), fineness=1)

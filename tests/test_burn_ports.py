@@ -84,3 +84,13 @@ def test_the_error_bar_holds_the_time_on_a_finer_grid():
     finer = summarise_burn(run_burn(case, 4).march)
     assert abs(outcome["time_to_target_s"] - finer["time_to_target_s"]) < outcome["time_to_target_error_s"]
     assert outcome["left_out_share_of_span"] < 2e-3
+
+
+def test_the_places_that_the_range_is_held_against_hold_the_hottest_and_coldest(burner):
+    body = burner.body
+    for step in burner.first.march.steps[:: max(1, len(burner.first.march.steps) // 5)]:
+        x = burner.first.march.system.split(step.end.z)[0]
+        seen, every = body.seen(x), body.of_pieces(x)
+        span = float(np.ptp(every))
+        assert seen.max() >= every.max() - 0.02 * span
+        assert seen.min() <= every.min() + 0.02 * span

@@ -5,6 +5,7 @@ import pytest
 from heaters import edited
 
 from annulus.conduction.ports import MatrixStore, extend
+from annulus.errors import ConvergenceError
 from annulus.heater import solve_heater, summarise
 from annulus.heater.port_heater import as_heater, solve_on_ports
 from annulus.heater.ports import Ports
@@ -125,3 +126,11 @@ def test_a_state_on_ports_reads_like_a_heater(kind, request):
             assert told[key] == pytest.approx(value, abs=1e-3 * known["heat_from_gas_W"]), key
         if isinstance(value, float) and key.endswith("_C"):
             assert told[key] == pytest.approx(value, abs=2e-3 * span), key
+
+
+def test_a_field_on_ports_that_leaves_the_range_of_gas_water_and_room_is_refused(packed, monkeypatch):
+    heater, ports = packed
+    field = ports.field
+    monkeypatch.setattr(ports, "field", lambda y: 20.0 * field(y))
+    with pytest.raises(ConvergenceError, match=r"steady heater on ports: a temperature leaves the range"):
+        solve_on_ports(ports, heater.case)

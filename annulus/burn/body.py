@@ -157,6 +157,10 @@ class Body(Protocol):
         """Temperatures anywhere in the body that a change x of the state makes, for the error of a step. [K]"""
         ...
 
+    def seen(self, x: Floats) -> Floats:
+        """Temperatures above the room all over the body, the hottest and coldest places among them. [K]"""
+        ...
+
     def equations(self, x: Floats, gas_film: Floats, water_film: Floats) -> BodyEquations:
         """Equations with films given, and k(T), radiation and the room's film read at a state.
 

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 
 from annulus.burn.body import Inverse
 from annulus.burn.equations import WAYS, Heating, Mass, Moment
+from annulus.conduction.beyond import refuse_beyond
 from annulus.conduction.solvers import Operator, solve_preconditioned
 from annulus.conduction.transient import ERROR_WEIGHTS, GAMMA, LAST, WEIGHT
 from annulus.errors import ConvergenceError
@@ -151,7 +152,8 @@ def march_burn(
     Raises
     ------
     ConvergenceError
-        If a step shrinks to nothing, laws do not settle, or energy does not close.
+        If a step shrinks to nothing, laws do not settle, energy does not close, or a temperature leaves the
+        range of all that drove it so far: start, room, tank and gas.
     """
     say = tell or (lambda words: None)
     stepper = _Stepper(system, tolerance)
@@ -188,6 +190,7 @@ def march_burn(
                     tried, event = _land(stepper, reading, now, goal, tried, trend), name
             trend = (tried.end.z - now.z) / tried.length, (tried.end.inputs - now.inputs) / tried.length
             now = tried.end
+            stepper.refuse_beyond(now)
             steps.append(tried)
             say(f"burning: {now.time / 60:.1f} min, {len(steps)} steps")
             room = SAFETY * max(ratio, 1e-6) ** (-1 / 3)
@@ -228,6 +231,23 @@ class _Stepper:
         self._rate, self._stale = 0.0, True
         self._contraction = FIRST_CONTRACTION
         self._usual_flow = NOTABLE * system.usual_flow
+        _, coil, tank = system.parts_of(system.split(system.start())[1])
+        body = system.body.of_pieces(system.split(system.start())[0])
+        given = np.concatenate([[0.0, system.vessel.surroundings - system.room], body, coil, tank])
+        self._driving = float(given.min()), float(given.max())  # above the room, so far [K]
+
+    def refuse_beyond(self, now: Now) -> None:
+        """Refuse a state that leaves the range of all that drove it so far; a body with a source knows none."""
+        system = self.system
+        if now.moment.body.drive.any():
+            return
+        x, y = system.split(now.z)
+        gas, coil, tank = system.parts_of(y)
+        fire = now.moment.fire.supply.temperature - system.room
+        self._driving = min(fire, self._driving[0]), max(fire, self._driving[1])
+        seen = np.concatenate([system.body.seen(x), now.moment.gas_in - system.room + gas, coil, tank])
+        low, high = (system.room + end for end in self._driving)
+        refuse_beyond(system.room + seen, low, high, f"burn at {now.time:.6g} s")
 
     def begin(self, time: float, goal: float, z: Floats, inputs: Floats | None) -> Now:
         """A state just after the fire or the water's flow jumped; `goal` is the next jump.

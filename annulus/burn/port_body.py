@@ -112,6 +112,7 @@ class PortBody:
         self._judged = of_pieces[stores[:: max(1, stores.size // JUDGED)]]
         self._wall = pieces.truly_at_surface.tocsr()[self.model.gas_surfaces] @ of_pieces
         self._picked_rows = {role: of_pieces[mine] for role, mine in self._picked.items()}
+        self._seen = np.concatenate([self._judged, *self._picked_rows.values()])
 
     def _extreme(self, heater: SteadyHeater) -> dict[str, Ints]:
         """Pieces of each solid role that are hottest or coldest in their band of height once all is steady."""
@@ -142,6 +143,10 @@ class PortBody:
     def judged(self, x: Floats) -> Floats:
         """Temperatures of pieces all over the section. [K]"""
         return self._judged @ x
+
+    def seen(self, x: Floats) -> Floats:
+        """Temperatures above the room of pieces all over the section and of those that are hottest or coldest. [K]"""
+        return self._seen @ x
 
     def _laws(self, state: Floats) -> Floats:
         """Rows of conduction, storage, its parts and radiation to the room, shape (2 size + n_parts + 2, size)."""

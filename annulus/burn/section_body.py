@@ -95,6 +95,10 @@ class SectionBody:
         """Temperatures of pieces that store heat. [K]"""
         return x[: self.model.pieces.count][self._volume > 0]
 
+    def seen(self, x: Floats) -> Floats:
+        """Temperatures of all pieces, above the room. [K]"""
+        return self.of_pieces(x)
+
     def equations(self, x: Floats, gas_film: Floats, water_film: Floats) -> SectionEquations:
         """Network of pieces and patches at a state."""
         model, pieces = self.model, self.model.pieces

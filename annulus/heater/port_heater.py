@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.case import Case
+from annulus.conduction.beyond import refuse_beyond
 from annulus.conduction.exchange import PatchEquations, with_radiation
 from annulus.conduction.steady import Field
 from annulus.errors import ConvergenceError
@@ -82,7 +83,7 @@ def solve_on_ports(ports: Ports, case: Case, near: PortState | None = None) -> P
     InputError
         If the case has another section.
     ConvergenceError
-        If temperatures do not settle or energy does not close.
+        If temperatures do not settle, leave the range of gas, water and room, or energy does not close.
     """
     refuse_other_section(ports.model.case, case)
     laws = _Laws(ports, case)
@@ -107,6 +108,8 @@ def solve_on_ports(ports: Ports, case: Case, near: PortState | None = None) -> P
     y, face, gas, wet = laws.parts(answer.temperatures)
     through_openings = float(ports.uniform @ answer.conduction @ y)
     error = _close(case, laws.supply, ports, answer.flow, gas, wet, through_openings)
+    ends = laws.supply.temperature, laws.water_in, laws.room
+    refuse_beyond(laws.room + ports.field(y), min(ends), max(ends), "steady heater on ports")
     ambient = laws.room + answer.ambient
     return PortState(
         case, laws.supply, y, gas, wet, answer.film, ambient, answer.flow, face, through_openings, error, len(changes)
