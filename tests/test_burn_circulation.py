@@ -5,11 +5,15 @@ import pytest
 from heaters import SMALL
 from scipy.optimize import brentq
 
-from annulus.burn.circulation import Buoyancy, Pipework, balance
+from annulus.burn import run_burn
+from annulus.burn.circulation import Buoyancy, Pipework, balance, mix
+from annulus.burn.equations import WAYS
 from annulus.burn.tank import Vessel
 from annulus.case import loads
+from annulus.errors import InputError
 from annulus.films import water
 from annulus.films.properties import GRAVITY
+from annulus.heater import solve_heater, summarise
 from annulus.section import lay_out
 
 COLD, POWER, RISE_HEIGHT = 303.15, 1500.0, 1.0
@@ -87,6 +91,41 @@ def test_a_cold_coil_above_the_tank_keeps_water_going_the_way_it_goes_and_a_warm
 def test_a_tank_higher_up_drives_more():
     flows = [loop_of(above)[0].flow(0.0, np.full(4, 323.15), np.full(1, 303.15), 0.0) for above in ("0.3 m", "1 m")]
     assert flows[1] > 1.3 * flows[0]
+
+
+# --- a valve that mixes
+
+
+def test_a_valve_mixes_so_that_heat_is_kept_and_opens_wholly_only_for_warm_water():
+    """By hand: of 60 and 10 degC, 0.9 of the hotter make 55."""
+    share, held = mix(55.0, 60.0, 10.0)
+    assert (share, held) == (pytest.approx(0.1), 55.0)
+    assert mix(55.0, 54.0, 10.0) == (0.0, None)
+    assert mix(55.0, 61.0, 56.0) == (1.0, None)
+
+
+@pytest.mark.parametrize("layers", [1, 5])
+def test_behind_a_valve_the_coil_takes_what_a_steady_heater_takes_at_its_setting(layers):
+    tank = f'volume = "60 L"\nstart_temperature = "8 degC"\ntarget_temperature = "30 degC"\nlayers = {layers}\n'
+    words = f'[tank]\n{tank}[loop]\nmixing_valve = "55 degC"\n[burn]\nuntil = "duration"\nduration = "8 h"\n'
+    text = SMALL.replace('inlet_temperature = "8 degC"', 'inlet_temperature = "55 degC"')
+    steady = solve_heater(loads(text), 1)
+    march = run_burn(loads(f"{text}\n{words}"), fineness=1).march
+    last = march.steps[-1]
+    to_water = dict(zip(WAYS, last.end.rates.tolist(), strict=True))["coil"]
+    # what is left of warming insulation after hours: some 1e-4
+    assert to_water == pytest.approx(summarise(steady)["heat_to_water_W"], rel=1e-3)
+    assert max(abs(step.imbalance) for step in march.steps) < 1e-10
+    drawn = [step.end.moment.streams.flow.drawn for step in march.steps]
+    assert drawn[0] == 0.0 and 0.0 < drawn[-1] < 0.2  # first all of it goes round, then a little tank water is mixed in
+
+
+def test_a_valve_in_a_loop_without_a_pump_and_colder_steady_water_are_refused():
+    tank = '[tank]\nvolume = "60 L"\nstart_temperature = "8 degC"\ntarget_temperature = "30 degC"\n[loop]\n'
+    with pytest.raises(InputError, match=r"'loop\.mixing_valve' = .55 degC.: needs a pump"):
+        loads(f'{SMALL}\n{tank}circulation = "natural"\nmixing_valve = "55 degC"\n')
+    with pytest.raises(InputError, match=r"'water\.inlet_temperature' = .8 degC.: is colder than loop\.mixing_valve"):
+        loads(f'{SMALL}\n{tank}mixing_valve = "55 degC"\n')
 
 
 def test_layers_upside_down_mix_and_others_do_not():

@@ -10,8 +10,10 @@ import dataclasses
 import pytest
 from heaters import after, edited, edited_text, solved
 
+from annulus.burn import summarise_burn
+from annulus.burn.fast import FastBurner
 from annulus.case import dump, loads
-from annulus.cautions import ALWAYS, DEFER, LEVELS, Caution, judge, limits, try_remedies
+from annulus.cautions import ALWAYS, DEFER, LEVELS, Caution, judge, judge_with_remedies, limits, try_remedies
 from annulus.cautions.judging import spans
 from annulus.cautions.limits import DECIDES
 from annulus.cautions.remedies import changes
@@ -41,6 +43,12 @@ CASE = edited()
 SECTION = lay_out(CASE)
 CHIMNEY = ("[fire]", '[chimney]\nheight = "4.5 m"\n\n[fire]')
 GALVANISED = ("[fire]", '[jacket]\nmaterial = "galvanised steel"\nthickness = "0.5 mm"\n\n[fire]')
+BURN = """
+[tank]
+volume = "25 L"
+start_temperature = "4 degC"
+target_temperature = "40 degC"
+"""
 CLOSED = after('inlet_temperature = "8 degC"', 'vessel = "closed"\nrelief = "300 kPa"')
 
 
@@ -341,13 +349,22 @@ def tried():
     return try_remedies(CASE)
 
 
+def each_before(tried, name):
+    """A result without any change, which is the same beside each change."""
+    first, *others = [each["_before_".join(name.rsplit("_", 1))] for each in tried]
+    assert all(other == first for other in others)
+    return first
+
+
 def test_a_cold_wall_names_two_remedies_with_their_computed_effect(tried):
     outcome = summarise(solved())
     [caution] = of_group(judge(CASE, SECTION, outcome | {"remedies": tried}), "flue wall")
-    for each in tried[:2]:
-        assert each["words"] in caution.remedy
-        assert f"to {each['wall_min_C']:.0f} degC" in caution.remedy
-        assert f"to {each['heat_to_water_W']:.0f} W" in caution.remedy
+    heading, as_it_is, *lines = caution.computed
+    assert heading.startswith("computed, steady fire and water at 8 degC")
+    wall, heat = (each_before(tried, name) for name in ("wall_min_C", "heat_to_water_W"))
+    assert as_it_is == f"as it is: {wall:.0f} degC, {heat:.0f} W to the water"
+    for line, each in zip(lines, tried[:2], strict=True):
+        assert line == f"{each['words']}: {each['wall_min_C']:.0f} degC, {each['heat_to_water_W']:.0f} W to the water"
 
 
 def test_a_remedy_warms_the_wall_and_its_effect_is_that_of_the_changed_case(tried):
@@ -358,6 +375,45 @@ def test_a_remedy_warms_the_wall_and_its_effect_is_that_of_the_changed_case(trie
     warm = summarise(solved(('inlet_temperature = "8 degC"', 'inlet_temperature = "55 degC"'), fineness=1))
     [valve] = [each for each in tried if "55 degC" in each["words"]]
     assert valve["wall_min_C"] == pytest.approx(warm["wall_min_C"], abs=1e-6)
+
+
+# --- a burn
+
+
+@pytest.fixture(scope="module")
+def burnt():
+    """A small burn whose wall runs cold: outcome as computed, and cautions with what remedies do to it."""
+    case = loads(edited_text() + BURN)
+    outcome = summarise_burn(FastBurner(case, 1, most_refined=0).first.march)
+    return outcome, judge_with_remedies(case, lay_out(case), outcome)
+
+
+def test_a_cold_wall_in_a_burn_is_told_with_its_time_its_height_and_two_remedies_for_both_times(burnt):
+    outcome, cautions = burnt
+    [caution] = of_group(cautions, "flue wall")
+    assert caution.level == "danger" and caution.result == "wall_below_dew_s"
+    assert f"for {outcome['wall_below_dew_s'] / 60:.0f} min, over 0.00 to 0.12 m of 0.12 m" in caution.words
+    heading, as_it_is, *lines = caution.computed
+    assert "this burn" in heading and "below the dew point" in heading
+    cold, target = (f"{outcome[key] / 60:.0f} min" for key in ("wall_below_dew_s", "time_to_target_s"))
+    assert as_it_is == f"as it is: for {cold}, target after {target}"  # the outcome is of the same coarse grid
+    assert len(lines) == 2 and all("target after" in line for line in lines)
+
+
+def test_remedies_of_a_burn_shorten_the_cold_and_cost_time(burnt):
+    outcome, _ = burnt
+    assert {each["words"].split()[1] for each in outcome["remedies"]} == {"mixing", "same", "mm"}
+    for each in outcome["remedies"]:
+        assert each["wall_below_dew_before_s"] > 900.0 > each["wall_below_dew_s"]
+        assert each["time_to_target_s"] > each["time_to_target_before_s"] == outcome["time_to_target_s"]
+    first, second, _ = outcome["remedies"]
+    assert first["time_to_target_s"] < second["time_to_target_s"]  # of those that suffice the soonest hot comes first
+
+
+def test_water_that_drives_itself_is_offered_no_valve():
+    natural = loads(edited_text() + BURN + '\n[loop]\ncirculation = "natural"\ntank_above_coil = "1 m"\n')
+    words = [change.words for change in changes(natural)]
+    assert len(words) == 2 and not any("valve" in each for each in words)
 
 
 def test_a_shroud_left_empty_has_no_contacts_of_its_packing():
@@ -415,4 +471,4 @@ def test_a_banned_filler_is_refused():
 def test_fields_of_a_caution_are_plain():
     for caution in judged(wall_min_C=30.0):
         for value in dataclasses.asdict(caution).values():
-            assert value is None or isinstance(value, (str, float, int))
+            assert value is None or isinstance(value, (str, float, int)) or value == ()

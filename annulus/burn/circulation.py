@@ -204,6 +204,28 @@ class Buoyancy:
         return GRAVITY * (cold - hot)
 
 
+def mix(valve: float, out: float, tank: float) -> tuple[float, float | None]:
+    """What a valve mixes that lets no water colder than it is set to into the coil.
+
+    Parameters
+    ----------
+    valve, out, tank : float
+        What it is set to, the water at the coil's end and that drawn from the tank, on one scale. [K]
+
+    Returns
+    -------
+    share : float
+        Of the water into the coil, that comes from the tank; the rest comes back from the coil's end. [-]
+    held : float or None
+        The temperature into the coil where both are mixed. [K]
+    """
+    if tank >= valve:
+        return 1.0, None
+    if out <= valve:
+        return 0.0, None
+    return (out - valve) / (out - tank), valve
+
+
 def make_circulation(case: Case, turns: Sequence[Turn]) -> Circulation:
     """Circulation of a case with a tank."""
     assert case.loop is not None and case.water is not None  # a tank brings [loop] along, a coil has water

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.burn.body import Body, BodyEquations, Inverse, Storage
-from annulus.burn.circulation import Circulation
+from annulus.burn.circulation import Circulation, mix
 from annulus.burn.fire import Fire, Schedule
 from annulus.burn.streams import Flow, StreamEquations, make_streams
 from annulus.burn.tank import Vessel
@@ -176,8 +176,10 @@ class Moment:
         _, coil, tank = self.system.parts_of(y)
         flow = self.streams.flow
         last = coil[-1] if flow.upwards else coil[0]
+        if flow.held is not None:
+            return self.streams.water_capacity * float(last - flow.held)
         drawn = tank[0] if flow.from_bottom else tank[-1]
-        return self.streams.water_capacity * float(last - drawn)
+        return self.streams.water_capacity * flow.drawn * float(last - drawn)
 
 
 class Heating:
@@ -265,7 +267,7 @@ class Heating:
         below = self._below(fire.supply)
         gas = np.concatenate([[below.gas_out], below.gas_out + rises])
         gas_film = gas_coefficient(case, fire.supply, 0.5 * (gas[1:] + gas[:-1]), walls[:n])
-        flow = self._flow(signed)
+        flow = self._flow(signed, coil, tank)
         wets = self.circulation.wets(time)
         water_film = self._water_film(flow, coil, tank, walls[n:]) if wets else np.zeros(coil.size)
         equations = self.body.equations(x, gas_film, water_film)
@@ -281,10 +283,15 @@ class Heating:
         )
         return Moment(self, time, equations, streams, fire, below, below.gas_out)
 
-    def _flow(self, signed: float) -> Flow:
-        assert self.case.water is not None  # as in __init__
-        usual_way = self.case.water.direction == "up"
-        return Flow(abs(signed), usual_way == (signed >= 0), signed >= 0)
+    def _flow(self, signed: float, coil: Floats, tank: Floats) -> Flow:
+        """Flow of a signed rate, with what a valve mixes at these temperatures above the room."""
+        assert self.case.water is not None and self.case.loop is not None  # as in __init__; a tank brings [loop] along
+        upwards = (self.case.water.direction == "up") == (signed >= 0)
+        valve = self.case.loop.mixing_valve
+        if valve is None:
+            return Flow(abs(signed), upwards, signed >= 0)
+        last, drawn = coil[-1] if upwards else coil[0], tank[0] if signed >= 0 else tank[-1]
+        return Flow(abs(signed), upwards, signed >= 0, *mix(valve - self.room, float(last), float(drawn)))
 
     def _below(self, supply: GasSupply) -> BareFlue:
         """Bare length below the section; computed once for a fire that stays the same."""
@@ -303,13 +310,22 @@ class Heating:
         self._above = pass_bare_flue(self.case, supply, gas_in, length, self._above, BARE_SETTLED)
         return self._above
 
+    @staticmethod
+    def _into_coil(flow: Flow, coil: Floats, tank: Floats) -> float:
+        """Water into the coil, above the room. [K]"""
+        if flow.held is not None:
+            return flow.held
+        if flow.drawn == 0:
+            return float(coil[-1] if flow.upwards else coil[0])
+        return float(tank[0] if flow.from_bottom else tank[-1])
+
     def _water_film(self, flow: Flow, coil: Floats, tank: Floats, bore: Floats) -> Floats:
         """Film in every turn; still water has that of the slowest flow. [W/(m2 K)]"""
         assert self.case.water is not None  # as in __init__
         if self.case.water.film_coefficient is not None:
             return np.full(coil.size, self.case.water.film_coefficient)
-        drawn = tank[0] if flow.from_bottom else tank[-1]
-        before = np.concatenate([[drawn], coil[:-1]]) if flow.upwards else np.append(coil[1:], drawn)
+        into = self._into_coil(flow, coil, tank)
+        before = np.concatenate([[into], coil[:-1]]) if flow.upwards else np.append(coil[1:], into)
         still = flow.rate < LEAST_FLOW
         bulk = self.room + (coil if still else 0.5 * (coil + before))
         return film_of_water(

@@ -21,7 +21,7 @@ from annulus.heater import solve_heater
 from annulus.heater.ports import refuse_other_section
 
 ENOUGH = 1e-3  # of the span of temperatures: a basis that leaves out less is not made better
-MOST_REFINED = 3  # times the basis is made better; each adds a few fields
+MOST_REFINED = 3  # times the basis is made better unless asked otherwise; each adds a few fields
 FIELDS_ADDED = 5  # of those left out, spread over the burn
 NEVER_BOILS = 3e6  # [Pa] (234 degC), so that the heater about which the basis is made has a steady state
 NOMINAL_FLOW = 0.03  # [kg/s] of water there, where the loop finds its own
@@ -59,6 +59,8 @@ class FastBurner:
         Roles of the section that are to store no heat.
     upset : Upset, optional
         What goes wrong in the first burn.
+    most_refined : int
+        Times the basis may be made better; each may march again.
 
     Attributes
     ----------
@@ -74,6 +76,7 @@ class FastBurner:
         tell: Callable[[str], None] | None = None,
         without_heat: tuple[str, ...] = (),
         upset: Upset | None = None,
+        most_refined: int = MOST_REFINED,
     ):
         refuse_without_tank(case)
         say = tell or (lambda words: None)
@@ -81,7 +84,7 @@ class FastBurner:
         say("making a basis for the burn")
         self.body = PortBody(heater, without_heat)
         self.first = self.judge(case, tell, upset)
-        for _ in range(MOST_REFINED):
+        for _ in range(most_refined):
             if self.first.share <= ENOUGH:
                 break
             fields = self.first.left_out.fields

@@ -38,11 +38,18 @@ class Flow:
         Through the coil.
     from_bottom : bool
         Drawn from the bottom of the tank and returned to its top, else the other way.
+    drawn : float
+        Share that comes from the tank; the rest comes straight back from the coil's end.
+    held : float or None
+        Temperature at which a valve that mixes both holds the water into the coil, above the room; None
+        where it comes all from the tank or all from the coil. [K]
     """
 
     rate: float
     upwards: bool
     from_bottom: bool = True
+    drawn: float = 1.0
+    held: float | None = None
 
 
 @dataclass(frozen=True)
@@ -104,7 +111,8 @@ def make_streams(
     -----
     Turn s after turn p in the order of flow: M c dT_s/dt = C (T_p - T_s) - heat into the body, which feels
     T_p + w (T_s - T_p). With flow and without storage that is the steady heater's
-    stream; without flow w is 1 and the turn is a lump.
+    stream; without flow w is 1 and the turn is a lump. Into the first turn flows the tank's water, that of the last
+    turn, or water held at a temperature T_v; then the tank gains C (T_last - T_v), whatever the shares are.
     """
     n_bands, layers = gas_capacity.size, vessel.layers
     n_segments = n_bands + n_turns
@@ -126,25 +134,37 @@ def make_streams(
     drawn, returned = (bottom, top) if flow.from_bottom else (top, bottom)
     order = range(n_turns) if flow.upwards else range(n_turns - 1, -1, -1)
     weight = outlet_weight(conductance[n_bands:] / c)
-    before = drawn
-    for turn in order:
+    last = n_bands + order[-1]
+    before = drawn if flow.drawn > 0 else last
+    for n, turn in enumerate(order):
         own = n_bands + turn
-        mean[own, own], mean[own, before] = weight[turn], 1.0 - weight[turn]
+        mean[own, own] += weight[turn]
         carried[own, own] += c
-        carried[own, before] -= c
+        if n == 0 and flow.held is not None:
+            fixed[own] = (1.0 - weight[turn]) * flow.held
+            source[own] += c * flow.held
+        else:
+            mean[own, before] += 1.0 - weight[turn]
+            carried[own, before] -= c
         before = own
     # through the tank against the coil: what returns at one end pushes its layers to the other
-    carried[returned, returned] += c
-    carried[returned, before] -= c
+    pushed = c * flow.drawn
+    carried[returned, returned] += pushed
+    if flow.held is None:
+        carried[returned, last] -= pushed
+    else:
+        carried[returned, last] -= c
+        source[returned] -= c * flow.held
+        carried[returned, drawn] -= pushed
     step = -1 if flow.from_bottom else 1
     for layer in range(returned + step, drawn + step, step):
-        carried[layer, layer] += c
-        carried[layer, layer - step] -= c
+        carried[layer, layer] += pushed
+        carried[layer, layer - step] -= pushed
 
     loss = vessel.loss()
     own_layers = np.arange(bottom, size)
     carried[own_layers, own_layers] += loss
-    source[own_layers] = loss * (vessel.surroundings - room)
+    source[own_layers] += loss * (vessel.surroundings - room)
     for n, mixed in enumerate(vessel.mixing(tank)):
         low = bottom + n
         carried[low, low] += mixed

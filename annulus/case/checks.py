@@ -32,7 +32,7 @@ def check(parts: Mapping[str, Any], given: frozenset[str]) -> list[Fault]:
     given : frozenset of str
         Tables that the file holds, sound or not.
     """
-    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _tank, _burn, _vessel)
+    rules = (_fire, _flue, _coil, _layers, _filler, _contacts, _tank, _valve, _burn, _vessel)
     return [fault for rule in rules for fault in rule(parts, given)]
 
 
@@ -171,6 +171,21 @@ def _tank(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
             'or burn for a time with [burn] until = "duration"',
             show(tank.target_temperature, "temperature"),
         )
+
+
+def _valve(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
+    loop: Loop | None = parts.get("loop")
+    water: Water | None = parts.get("water")
+    valve = loop.mixing_valve if loop is not None else None
+    if loop is None or water is None or valve is None:
+        return
+    text = show(valve, "temperature")
+    if loop.circulation == "natural":
+        rule = 'needs a pump; remove it, or circulation = "pumped": a valve stops water that drives itself'
+        yield Fault(("loop", "mixing_valve"), rule, text)
+    elif water.inlet_temperature < valve:
+        rule = f"is colder than loop.mixing_valve, {text}, lets into the coil; set both alike, or leave the valve out"
+        yield Fault(("water", "inlet_temperature"), rule, show(water.inlet_temperature, "temperature"))
 
 
 def _burn(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:

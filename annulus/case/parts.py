@@ -16,10 +16,12 @@ from annulus.case.quantities import (
     HIGHEST_GROUND,
     LONGEST,
     LOWEST_GROUND,
+    WIDEST,
     Conductivity,
     ContactResistance,
     Emissivity,
     FixedFilm,
+    Height,
     Length,
     LongLength,
     Name,
@@ -115,8 +117,8 @@ class Void(Part):
 
     r_min: Thickness
     r_max: Length
-    z_min: Thickness
-    z_max: Length
+    z_min: Height
+    z_max: Height
     material: str = "still air"
 
 
@@ -137,7 +139,7 @@ class Shroud(Part):
 
     material: str
     sheet: Length
-    clearance: Annotated[float, Quantity("length", least=0.0, most=LONGEST, cause=_NO_ROOM)]
+    clearance: Annotated[float, Quantity("length", least=0.0, most=WIDEST, cause=_NO_ROOM)]
     vented: Annotated[bool, Field(strict=True)] = True
 
 
@@ -238,6 +240,7 @@ class Loop(Part):
     pipe_bore: Length = 0.019
     fittings: Annotated[float, Quantity("number", least=0.0)] = 8.0
     tank_above_coil: Annotated[float, Quantity("length", "m", least=-LONGEST, most=LONGEST)] = 0.0
+    mixing_valve: Annotated[float | None, Quantity("temperature", above=0.0, word="none")] = None
 
 
 class Burn(Part):

@@ -18,7 +18,8 @@ from annulus.errors import InputError
 from annulus.units import EXAMPLES, Kind, parse, show
 
 LOWEST_GROUND, HIGHEST_GROUND = -500.0, 6000.0  # [m], above sea level, where there is a heater
-LONGEST = 100.0  # [m], of any part
+LONGEST = 100.0  # [m], of any part along the flue, and of pipes
+WIDEST = 5.0  # [m], of any part across the flue: wider than any chimney
 THINNEST = 1e-6  # [m], of sheets, walls, tubes; gaps and films may be thinner
 # Least value that is not zero, and largest, of each kind: far beyond any heater on both sides, and within what the
 # arithmetic bears. [SI]
@@ -134,8 +135,9 @@ def marks(field: FieldInfo) -> Iterator[Quantity | Word]:
             pending.append(argument)
 
 
-Length = Annotated[float, Quantity("length", above=0.0, most=LONGEST, tiniest=THINNEST)]
-Thickness = Annotated[float, Quantity("length", least=0.0, most=LONGEST)]
+Length = Annotated[float, Quantity("length", above=0.0, most=WIDEST, tiniest=THINNEST)]
+Thickness = Annotated[float, Quantity("length", least=0.0, most=WIDEST)]
+Height = Annotated[float, Quantity("length", least=0.0, most=LONGEST)]
 LongLength = Annotated[float, Quantity("length", "m", least=0.0, most=LONGEST)]
 Temperature = Annotated[float, Quantity("temperature", above=0.0)]
 Conductivity = Annotated[float, Quantity("conductivity", above=0.0)]

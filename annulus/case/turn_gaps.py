@@ -13,10 +13,10 @@ from itertools import groupby
 from typing import Any
 
 from annulus.case.faults import Fault, Path
-from annulus.case.quantities import LONGEST, Quantity
+from annulus.case.quantities import WIDEST, Quantity
 from annulus.errors import InputError
 
-GAP = Quantity("length", least=0.0, most=LONGEST)
+GAP = Quantity("length", least=0.0, most=WIDEST)
 PATH: Path = ("coil", "gap_at")
 _TURNS = re.compile(r"([1-9]\d*)(?:-([1-9]\d*))?")
 

@@ -8,6 +8,17 @@ tool warns; codes and licensed people decide.
 from annulus.cautions.judge import ALWAYS, DEFER, judge, judge_with_remedies
 from annulus.cautions.judging import Caution
 from annulus.cautions.limits import LEVELS, Level, limits
-from annulus.cautions.remedies import try_remedies
+from annulus.cautions.remedies import try_remedies, try_remedies_of_burn
 
-__all__ = ["ALWAYS", "DEFER", "LEVELS", "Caution", "Level", "judge", "judge_with_remedies", "limits", "try_remedies"]
+__all__ = [
+    "ALWAYS",
+    "DEFER",
+    "LEVELS",
+    "Caution",
+    "Level",
+    "judge",
+    "judge_with_remedies",
+    "limits",
+    "try_remedies",
+    "try_remedies_of_burn",
+]

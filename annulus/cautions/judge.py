@@ -9,11 +9,12 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
+from annulus.burn import Upset
 from annulus.case import Case
 from annulus.cautions.facts import HOTTEST, facts
 from annulus.cautions.judging import Caution, hold, shown
 from annulus.cautions.limits import DECIDES, LEVELS, limits
-from annulus.cautions.remedies import remedy_words, try_remedies
+from annulus.cautions.remedies import COLD, remedy_lines, try_remedies, try_remedies_of_burn
 from annulus.heater.precision import error_key
 from annulus.section import Section
 from annulus.units.celsius import to_celsius
@@ -37,21 +38,32 @@ def judge(case: Case, section: Section, outcome: Mapping[str, Any]) -> tuple[Cau
     case : Case
     section : Section
     outcome : mapping
-        From `annulus.heater.summarise`, with its error bars if it has any and with
-        what `try_remedies` found if that was asked.
+        From `annulus.heater.summarise` or of a burn, with its error bars if it has any and with
+        "remedies" if those were tried.
     """
     found = [*_limits(case, section, outcome), *_service(section, outcome), *_unjudged(case), *_handling(section)]
     return tuple(sorted(found, key=lambda caution: LEVELS.index(caution.level)))
 
 
 def judge_with_remedies(
-    case: Case, section: Section, outcome: dict[str, Any], tell: Callable[[str], None] | None = None
+    case: Case,
+    section: Section,
+    outcome: dict[str, Any],
+    tell: Callable[[str], None] | None = None,
+    upset: Upset | None = None,
 ) -> tuple[Caution, ...]:
-    """As `judge`; where the flue wall runs cold, `outcome` first gains "remedies", computed by `try_remedies`."""
+    """As `judge`; where the flue wall runs cold, `outcome` first gains "remedies".
+
+    They are computed by `try_remedies`, or for a burn, with its `upset`, by `try_remedies_of_burn`.
+    """
     cautions = judge(case, section, outcome)
-    if not any(caution.group == COLD_WALL for caution in cautions):
+    cold = [caution for caution in cautions if caution.group == COLD_WALL]
+    if not cold:
         return cautions
-    outcome["remedies"] = try_remedies(case, tell)
+    if _is_burn(outcome):
+        outcome["remedies"] = try_remedies_of_burn(case, _measure(cold[0], outcome), upset, tell)
+    else:
+        outcome["remedies"] = try_remedies(case, tell)
     return judge(case, section, outcome)
 
 
@@ -69,8 +81,19 @@ def _limits(case: Case, section: Section, outcome: Mapping[str, Any]) -> Iterato
     tried = outcome.get("remedies")
     if tried and COLD_WALL in worst:
         cold = worst[COLD_WALL]
-        worst[COLD_WALL] = replace(cold, remedy=f"{cold.remedy}; {remedy_words(tried)}")
+        worst[COLD_WALL] = replace(cold, computed=remedy_lines(tried, _measure(cold, outcome)))
     yield from worst.values()
+
+
+def _is_burn(outcome: Mapping[str, Any]) -> bool:
+    return "time_to_target_s" in outcome
+
+
+def _measure(cold: Caution, outcome: Mapping[str, Any]) -> str:
+    """Result by which remedies against a cold wall are weighed: in a burn a time."""
+    if not _is_burn(outcome) or cold.result in COLD:
+        return cold.result
+    return "wall_near_dew_s" if cold.level == "danger" else "wall_below_tar_s"
 
 
 def _service(section: Section, outcome: Mapping[str, Any]) -> Iterator[Caution]:
@@ -100,6 +123,7 @@ def _service(section: Section, outcome: Mapping[str, Any]) -> Iterator[Caution]:
                 error=error,
                 limit=limit,
                 unit="degC",
+                result=key,
             )
 
 

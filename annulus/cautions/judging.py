@@ -33,6 +33,10 @@ class Caution:
     value, error, limit : float or None
         In `unit`; None where the caution has no number.
     unit : str
+    result : str
+        Name of what was judged; empty where the caution has no number.
+    computed : tuple of str
+        Remedies with their computed effect, line by line after a heading.
     """
 
     level: Level
@@ -45,6 +49,8 @@ class Caution:
     error: float | None = None
     limit: float | None = None
     unit: str = ""
+    result: str = ""
+    computed: tuple[str, ...] = ()
 
 
 def hold(limit: Limit, values: Mapping[str, Any]) -> Caution | None:
@@ -79,6 +85,7 @@ def hold(limit: Limit, values: Mapping[str, Any]) -> Caution | None:
         error=error / limit.size,
         limit=bound / limit.size,
         unit=limit.unit,
+        result=limit.result,
     )
 
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from annulus.burn import BurnRun
     from annulus.case import Case
+    from annulus.cautions import Caution
     from annulus.logs.posterior import Posterior
 
 
@@ -67,6 +68,7 @@ def run(options: argparse.Namespace) -> None:
     """March one burn; print the ledger; write results, history and picture."""
     from annulus.burn import burn_with_errors
     from annulus.case import load
+    from annulus.cautions import judge_with_remedies
 
     times = _read_times(options)
     case = load(options.case)
@@ -76,8 +78,9 @@ def run(options: argparse.Namespace) -> None:
         if posterior is not None and outcome["time_to_target_s"] is not None:
             progress("weighing what the logs leave open")
             outcome |= interval_of(case, posterior)
+        cautions = judge_with_remedies(case, burnt.model.section, outcome, progress)
         stripes = {"stripes": _draw_stripes(burnt, times, progress)} if times else {}
-    report(options, burnt, outcome, more=stripes)
+    report(options, burnt, outcome, cautions, more=stripes)
 
 
 def _read_times(options: argparse.Namespace) -> list[float]:
@@ -145,19 +148,18 @@ def report(
     options: argparse.Namespace,
     burnt: BurnRun,
     outcome: dict[str, Any],
+    cautions: Sequence[Caution],
     marks: Sequence[tuple[float, str]] = (),
     more: Mapping[str, Figure] = MappingProxyType({}),
 ) -> None:
     """Print a burn; write it, with more figures by name, where that is asked for."""
     from annulus.burn import history
     from annulus.case import dump
-    from annulus.cautions import judge_with_remedies
     from annulus.present.burning import PARTS, burn_table, history_csv
     from annulus.present.files import write_json, write_text
     from annulus.present.history import draw_history
     from annulus.present.ledger import burn_flows, draw_ledger, megajoules
 
-    cautions = judge_with_remedies(burnt.case, burnt.model.section, outcome)
     written: Sequence[str] = ()
     if options.out:
         columns = history(burnt.march)

@@ -41,7 +41,7 @@ def report_of(options: argparse.Namespace, progress: Progress) -> str:
     """Report on the case of a command's options."""
     from annulus.burn import burn_with_errors
     from annulus.case import build, load_tree
-    from annulus.cautions import judge, judge_with_remedies
+    from annulus.cautions import judge_with_remedies
     from annulus.present.report.page import Burnt, Told, report_page
     from annulus.studies.gap_map import make_gap_map
 
@@ -55,7 +55,7 @@ def report_of(options: argparse.Namespace, progress: Progress) -> str:
     burnt = None
     if case.tank is not None and not options.without_burn:
         burn, of_burn = burn_with_errors(case, tell=progress)
-        burnt = Burnt(burn, of_burn, judge(case, burn.model.section, of_burn))
+        burnt = Burnt(burn, of_burn, judge_with_remedies(case, burn.model.section, of_burn, progress))
     progress("writing")
     told = Told(
         heater=heater,

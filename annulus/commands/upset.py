@@ -47,12 +47,14 @@ def run(options: argparse.Namespace) -> None:
     """March the burn with its upset; print and write what follows."""
     from annulus.burn import burn_with_errors
     from annulus.case import load
+    from annulus.cautions import judge_with_remedies
 
     upset = read_upset(options)
     case = load(options.case)
     with Progress() as progress:
         burnt, outcome = burn_with_errors(case, options.fineness, progress, full=options.full, upset=upset)
-    report(options, burnt, outcome, upset.marks())
+        cautions = judge_with_remedies(case, burnt.model.section, outcome, progress, upset)
+    report(options, burnt, outcome, cautions, upset.marks())
 
 
 def read_upset(options: argparse.Namespace) -> Upset:

@@ -54,6 +54,7 @@ GROUPS = (
 )
 WATER_ONLY = ("heat_to_water_W", "capture")
 LINE = 100  # characters to a line of running text
+INDENT = 6 * " "  # of what a caution goes on to say
 TURNS_IN_FULL = 12  # more turns than this are listed as bottom, middle and top
 
 
@@ -160,18 +161,25 @@ def caution_text(cautions: Sequence[Caution]) -> str:
 
 
 def findings(cautions: Sequence[Caution]) -> list[str]:
-    """Each caution as text: what is found, what to do, whose limit it is, who decides."""
-    return [
-        _wrapped(
-            caution.level.upper(),
-            f"{caution.words}. Do: {caution.remedy}. Source: {caution.source}. {caution.decides}.",
-        )
-        for caution in cautions
-    ]
+    """Each caution as text: what is found, what to do with what it does, whose limit it is, who decides."""
+    lines = []
+    for caution in cautions:
+        where = f"Source: {caution.source}. {caution.decides}."
+        found = f"{caution.words}. Do: {caution.remedy}."
+        if not caution.computed:
+            lines.append(_wrapped(caution.level.upper(), f"{found} {where}"))
+            continue
+        head, *rest = caution.computed
+        lines.append(_wrapped(caution.level.upper(), f"{found} {head[:1].upper()}{head[1:]}"))
+        lines += [
+            textwrap.fill(f"- {words}", LINE, initial_indent=INDENT, subsequent_indent=INDENT + "  ") for words in rest
+        ]
+        lines.append(textwrap.fill(where, LINE, initial_indent=INDENT, subsequent_indent=INDENT))
+    return lines
 
 
 def _wrapped(head: str, words: str) -> str:
-    return textwrap.fill(f"{head}: {words}", LINE, initial_indent="  ", subsequent_indent="      ")
+    return textwrap.fill(f"{head}: {words}", LINE, initial_indent="  ", subsequent_indent=INDENT)
 
 
 def section_table(case: Case, section: Section) -> str:

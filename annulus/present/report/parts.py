@@ -133,12 +133,20 @@ def cautions(found: Sequence[Caution]) -> str:
     """Findings with number, limit and remedy, then what always holds. There is no way to leave them out."""
     made = [
         f'<div class="caution {escape(one.level)}"><b>{escape(one.level)}</b> {escape(_plain_degrees(one.words))}.'
-        f"<br>Do: {escape(_plain_degrees(one.remedy))}."
+        f"<br>Do: {escape(_plain_degrees(one.remedy))}.{_computed(one)}"
         f'<br><span class="small">Limit from: {escape(one.source)}. {escape(one.decides)}.</span></div>'
         for one in found
     ]
     made += [f'<div class="caution always"><b>always</b> {escape(words)}</div>' for words in ALWAYS]
     return "".join(made) + f"<p><strong>{escape(DEFER)}</strong></p>"
+
+
+def _computed(one: Caution) -> str:
+    """Remedies of a caution with their computed effect, as a list."""
+    if not one.computed:
+        return ""
+    head, *rest = (escape(_plain_degrees(words)) for words in one.computed)
+    return f" {head[:1].upper()}{head[1:]}<ul>{''.join(f'<li>{words}</li>' for words in rest)}</ul>"
 
 
 def inputs(case: Case, given: Mapping[str, Any]) -> str:
