@@ -19,7 +19,7 @@ from annulus.case import Case
 from annulus.films import gas_per_wood
 from annulus.logs.parameters import GAS_FLOW, PROBE_ABOVE, PROBE_BELOW, PROBE_OUT, PROBE_TANK, with_values
 from annulus.logs.priors import Prior
-from annulus.logs.synthetic import Course, Sheet, constant, write_down
+from annulus.logs.synthetic import Course, Sheet, capped, constant, write_down
 
 FINE = 10.0  # [s]
 LOAD, EVERY = 1.0, 1200.0  # [kg], [s]
@@ -101,11 +101,23 @@ def burner_of(case: Case, burners: dict[str, FastBurner]) -> FastBurner:
     return burners[key]
 
 
-def log_of(course: Course, rng: np.random.Generator, with_faults: bool) -> Sheet:
-    """A minute's log of a course, with faults drawn at random."""
-    sheet = write_down(course, PLAIN, 60.0, rng)
-    if not with_faults:
-        return sheet
+def minutes_of(course: Course, rng: np.random.Generator) -> Sheet:
+    """A minute's log of a course."""
+    return write_down(course, PLAIN, 60.0, rng)
+
+
+def end_probe(sheet: Sheet, role: str, share: float) -> float:
+    """A probe that ends below this share of its readings; how much hotter those were, in the mean. [K]"""
+    column = sheet.headings[role]
+    true = np.array([float(row.cells[column]) for row in sheet.rows])
+    limit = float(np.round(np.quantile(true, 1.0 - share)))
+    for row in sheet.rows:
+        row.cells[column] = capped(limit)(row.cells[column])
+    return float(np.mean(true[true > limit]) - limit)
+
+
+def plant_faults(sheet: Sheet, rng: np.random.Generator) -> Sheet:
+    """The same log with faults drawn at random."""
     n = len(sheet.rows)
     place = int(rng.integers(n // 3, n // 2))
     sheet.plant("missing", "water_out", range(place, place + 5), constant(""))

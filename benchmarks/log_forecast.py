@@ -19,7 +19,7 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 os.environ.setdefault("NUMBA_NUM_THREADS", "1")
 
 import numpy as np
-from invent_burns import draw, invent_burn, log_of, true_time
+from invent_burns import draw, invent_burn, minutes_of, plant_faults, true_time
 
 from annulus.burn.fast import FastBurner
 from annulus.case import load
@@ -27,6 +27,7 @@ from annulus.logs.calibrate import Fit, fit, foretell
 from annulus.logs.candidates import candidate_probes
 from annulus.logs.crunch import crunch
 from annulus.logs.facts import facts_of
+from annulus.logs.limits import hotter_priors
 from annulus.logs.next_probe import rank_probes
 from annulus.logs.observing import observe
 from annulus.logs.parameters import priors_of
@@ -60,10 +61,11 @@ def one_seed(seed: int, folder: Path) -> None:
     for name, case in zip(LOGGED, cases, strict=True):
         course = invent_burn(case, truth, HOURS, burners)
         known = {**course.truth, "graphite": of_graphite, "graphite_time_to_target_s": after}
-        save_log(folder, name, log_of(course, rng, with_faults=True), Course(course.time, course.channels, known))
+        save_log(folder, name, plant_faults(minutes_of(course, rng), rng), Course(course.time, course.channels, known))
         observations.append(observe(name, case, crunch(read_log(folder / f"{name}.csv"), facts)))
     predictor = Predictor(observations)
-    fitted = fit(predictor, predictor.measured, predictor.scale, priors)
+    priors += hotter_priors(observations)
+    fitted = fit(predictor, predictor.measured, predictor.scale, priors, is_least=predictor.is_least)
     wider = for_next(fitted, FILLERS, graphite)
     told = foretell(wider, lambda values: predictor.time_to_target(graphite, values))
     verdict = "inside" if told.low <= after <= told.high else "OUTSIDE"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from annulus.errors import InputError
-from annulus.logs.calibrate import fit, foretell
+from annulus.logs.calibrate import fit, foretell, one_sided
 from annulus.logs.next_probe import Probe, rank_probes, with_offset
 from annulus.logs.priors import Prior, of_error, of_offset, of_range
 
@@ -93,6 +93,23 @@ def test_data_that_scatter_more_than_their_errors_widen_the_intervals():
         fitted = fit(warming, data, np.full(TIMES.size, 0.2), priors("rate", "end"))
         widths.append(fitted.estimates()[1].width)
     assert widths[1] > 4 * widths[0]
+
+
+@pytest.mark.parametrize(("middle", "expected"), [(9.0, 9.0), (3.0, 5.0)])
+def test_reading_that_is_the_least_its_truth_was_pulls_only_from_below(middle, expected):
+    """One reading of 5 "or more": a value thought to be 9 +- 1 stays, one thought to be 3 +- 1 comes up to it."""
+    prior = [Prior("a", middle - 1.6449, middle + 1.6449, "offset", "", "", True)]
+    fitted = fit(lambda v: np.array([v["a"]]), np.array([5.0]), np.array([0.01]), prior, is_least=np.array([True]))
+    assert fitted.values["a"] == pytest.approx(expected, abs=0.03)
+    (one,) = fitted.estimates()
+    assert one.is_determined == (middle < 5.0)
+
+
+def test_square_of_a_one_sided_residual_is_twice_the_logarithm_of_its_chance():
+    # chances of the normal distribution: one half at 0, 0.8413 at 1
+    assert one_sided(np.array([0.0, 1.0])) ** 2 == pytest.approx([2 * math.log(2), -2 * math.log(0.841345)], rel=1e-4)
+    assert one_sided(np.array([8.0]))[0] == pytest.approx(0.0, abs=1e-6)
+    assert one_sided(np.array([-30.0]))[0] == pytest.approx(-30.0, rel=0.01)
 
 
 def test_forecast_of_a_power_has_the_interval_of_its_parameter():

@@ -45,6 +45,7 @@ def run(options: argparse.Namespace) -> None:
     from annulus.case import load
     from annulus.logs.calibrate import fit
     from annulus.logs.facts import errors_of
+    from annulus.logs.limits import hotter_priors
     from annulus.logs.parameters import priors_of
     from annulus.logs.predicting import Predictor
     from annulus.present.log_fit import fit_text, forecast_text
@@ -53,8 +54,8 @@ def run(options: argparse.Namespace) -> None:
     with Progress() as progress:
         observations, cases = _observe(pairs)
         predictor = Predictor(observations)
-        priors = priors_of(cases, options.free, errors_of(cases[0].log))
-        fitted = fit(predictor, predictor.measured, predictor.scale, priors, progress)
+        priors = [*priors_of(cases, options.free, errors_of(cases[0].log)), *hotter_priors(observations)]
+        fitted = fit(predictor, predictor.measured, predictor.scale, priors, progress, predictor.is_least)
         print(fit_text(fitted, predictor.observations))
         forecast: Forecast | None = None
         promises: list[Promise] = []
@@ -125,14 +126,17 @@ def _observe(pairs: Sequence[tuple[Path, list[Path]]]):
 
 def _write(out: Path, fitted: Fit, predictor: Predictor, cases: Sequence[Case], forecast: Forecast | None) -> None:
     from annulus.case import dump
+    from annulus.logs.limits import at_limit
     from annulus.logs.posterior import calibrated, posterior_of, to_json
     from annulus.present.files import write_json, write_text
     from annulus.present.log_fit import draw_fit, fit_result
     from annulus.present.style import save
 
     written, _ = calibrated(cases[0], fitted)
-    save(draw_fit(fitted, predictor), out / "fit.png")
+    save(draw_fit(fitted, predictor.observations, predictor(fitted.values)), out / "fit.png")
     write_text(out / "case.toml", dump(written))
     write_json(out / "posterior.json", to_json(posterior_of(cases, fitted)))
-    write_json(out / "result.json", {"annulus": __version__, **fit_result(fitted, forecast)})
+    write_json(
+        out / "result.json", {"annulus": __version__, **fit_result(fitted, forecast, at_limit(predictor.observations))}
+    )
     say_written(out, ("fit.png", "case.toml", "posterior.json", "result.json"))

@@ -6,9 +6,9 @@ measurements with their errors, and a `Prior` for each parameter. Comes out: a
 combinations they cannot tell apart. No heater is known here.
 
 In coordinates in which every prior is standard normal the sum minimised is
-|predicted - measured|^2 / sd^2 + |u|^2, by Gauss-Newton steps that are halved as long
-as they do not improve it. The posterior is the normal of the last linearisation, widened where the data
-scatter more than their errors say.
+|predicted - measured|^2 / sd^2 + |u|^2, by Gauss-Newton steps that are halved as long as they do
+not improve it (a reading that is the least its truth was counts as `one_sided` says). The posterior is the normal of
+the last linearisation, widened where the data scatter more than their errors say.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import log_ndtr
 
 from annulus.errors import ConvergenceError, InputError
 from annulus.logs.priors import NINETY, Prior
@@ -88,7 +89,7 @@ class Fit:
     jacobian : ndarray, shape (n, p)
         Of predictions over their errors, widened by `misfit`.
     residuals : ndarray, shape (n,)
-        Predicted less measured over the error.
+        Predicted less measured over the error; see `one_sided` for readings that are the least their truth was.
     misfit : float
         Root of the mean square of residuals per degree of freedom; 1 if the errors are right.
     calls : int
@@ -170,6 +171,7 @@ def fit(
     errors: Floats,
     priors: Sequence[Prior],
     tell: Callable[[str], None] | None = None,
+    is_least: NDArray[np.bool_] | None = None,
 ) -> Fit:
     """Fit parameters to measurements.
 
@@ -182,6 +184,8 @@ def fit(
     priors : sequence of Prior
     tell : callable, optional
         Told in a few words what is going on.
+    is_least : ndarray of bool, shape (n,), optional
+        Measurements that are the least their truth was, such as those of a probe at its end.
 
     Raises
     ------
@@ -195,13 +199,15 @@ def fit(
     if not measured.size:
         raise InputError("calibrate: the log has no readings to fit")
     say = tell or (lambda words: None)
+    least = np.zeros(measured.size, dtype=bool) if is_least is None else is_least
     calls = 0
 
     def residuals(u: Floats) -> Floats:
         nonlocal calls
         calls += 1
         say(f"fitting: burn {calls}")
-        return (predict(values_at(priors, u)) - measured) / errors
+        left = (predict(values_at(priors, u)) - measured) / errors
+        return np.where(least, one_sided(left), left)
 
     u = np.zeros(len(priors))
     r = residuals(u)
@@ -222,9 +228,23 @@ def fit(
             residuals=sums,
         )
     known = float(np.trace(np.linalg.solve(precision, jacobian.T @ jacobian)))
-    misfit = math.sqrt(float(r @ r) / max(measured.size - known, 1.0))
+    whole = r[~least]  # one that is met by any prediction above it tells nothing of how the others scatter
+    misfit = math.sqrt(float(whole @ whole) / max(whole.size - known, 1.0))
     widened = jacobian / max(misfit, 1.0)
     return Fit(tuple(priors), u, widened, r, misfit, calls)
+
+
+def one_sided(left: Floats) -> Floats:
+    """Residual of a reading that is the least its truth was: -sqrt(-2 ln Phi(left)).
+
+    Its square is minus twice the logarithm of the chance of such a reading: none is left where the prediction lies well
+    above, and far below it is that of any reading.
+
+    References
+    ----------
+    J. Tobin, Estimation of relationships for limited dependent variables, Econometrica 26, 1958 (from memory).
+    """
+    return np.asarray(-np.sqrt(-2.0 * log_ndtr(left)), dtype=np.float64)
 
 
 def _descend(

@@ -21,7 +21,7 @@ Floats = NDArray[np.float64]
 
 def mend(
     time: Floats, readings: Mapping[str, Floats], uses: Mapping[str, Use], lines: NDArray[np.int64]
-) -> tuple[dict[str, Floats], list[Finding]]:
+) -> tuple[dict[str, Floats], dict[str, NDArray[np.bool_]], list[Finding]]:
     """Leave out or put right what is no reading of its place.
 
     Parameters
@@ -38,6 +38,8 @@ def mend(
     Returns
     -------
     channels : dict
+    at_limit : dict of str to ndarray of bool, shape (n,)
+        By role, readings at the end of their probe, where there are any.
     findings : list of Finding
     """
     uses = dict(uses)
@@ -48,20 +50,20 @@ def mend(
         channels[role] = drop_impossible(channels[role], role, uses[role], lines, found)
         channels[role] = drop_spikes(channels[role], role, uses[role], lines, found)
     channels = settle_switches(time, channels, uses, lines, found)
+    at_limit = {role: find_saturated(channels[role], role, uses[role], lines, found) for role in temperatures}
     for role in temperatures:
-        find_saturated(channels[role], role, uses[role], lines, found)
-    saturated = {finding.column for finding in found if finding.kind == "saturated"}
-    for role in temperatures:
-        if uses[role].column not in saturated:
+        if not at_limit[role].any():
             channels[role] = drop_stuck(time, channels, role, uses[role], lines, found)
     # exchanged last: until then a reading belongs to the column it stands in
     for hotter, colder in (("gas_below", "gas_above"), ("water_out", "water_in"), ("tank_top", "tank_bottom")):
         if hotter in channels and colder in channels:
-            put_back(channels, hotter, colder, uses, lines, found)
+            flags = put_back(channels, hotter, colder, uses, lines, found)
+            a, b = at_limit[hotter], at_limit[colder]
+            at_limit[hotter], at_limit[colder] = np.where(flags, b, a), np.where(flags, a, b)
     for role in ("wood", "flow"):
         if role in channels:
             channels[role] = _not_negative(channels[role], uses[role], lines, found)
-    return channels, found
+    return channels, {role: rows for role, rows in at_limit.items() if rows.any()}, found
 
 
 def _not_negative(values: Floats, use: Use, lines: NDArray[np.int64], found: list[Finding]) -> Floats:

@@ -16,6 +16,7 @@ from annulus.case import Case
 from annulus.errors import InputError
 from annulus.heater.gas_path import gas_supply
 from annulus.logs.crunch import LEVEL_WINDOW, Crunched
+from annulus.logs.reading import Log
 from annulus.logs.smooth import bridged, local_line
 
 Floats = NDArray[np.float64]
@@ -47,6 +48,12 @@ class Observation:
         Of the spans over which readings are means, since the first wood. [s]
     readings, errors : mapping of str to ndarray, shape (m,)
         By channel. [K]
+    at_least : mapping of str to ndarray of bool, shape (m,)
+        By channel, means that hold readings at the end of their probe.
+    hotter_share : ndarray, shape (k,)
+        By which the fire's gas rises for each kelvin that it was hotter than the end of its probe. [-]
+    log : Log
+        What it was made from.
     """
 
     name: str
@@ -55,6 +62,9 @@ class Observation:
     edges: Floats
     readings: dict[str, Floats]
     errors: dict[str, Floats]
+    at_least: dict[str, NDArray[np.bool_]]
+    hotter_share: Floats
+    log: Log
 
     @property
     def measured(self) -> Floats:
@@ -65,6 +75,16 @@ class Observation:
     def scale(self) -> Floats:
         """Errors in the same order."""
         return np.concatenate(list(self.errors.values()))
+
+    @property
+    def is_least(self) -> NDArray[np.bool_]:
+        """True for a reading that says no more than how hot it was at least, in the same order."""
+        return np.concatenate(list(self.at_least.values()))
+
+
+def hotter_name(log: str) -> str:
+    """Parameter that says how much hotter the gas below the coil was than the end of its probe. [K]"""
+    return f"hotter.{log}"
 
 
 def observe(name: str, case: Case, crunched: Crunched) -> Observation:
@@ -90,7 +110,9 @@ def observe(name: str, case: Case, crunched: Crunched) -> Observation:
     first = float(log.time[0] - crunched.curves.time[0])
     time = log.time - first
     last = float(time[-1])
-    knots, gas = _fire_knots(time, bridged(time, log.channels["gas_below"]), last)
+    knots = _fire_knots(last)
+    gas = np.maximum(_at_knots(knots, time, bridged(time, log.channels["gas_below"])), COLDEST_GAS)
+    at_end = log.at_limit.get("gas_below", np.zeros(time.size, dtype=bool))
     rate = _wood_rate(crunched, last)
     flow = rate * crunched.gas_per_wood if rate else gas_supply(case).flow
     fire = np.stack([knots, gas, np.full(knots.size, flow)], axis=1)
@@ -99,24 +121,32 @@ def observe(name: str, case: Case, crunched: Crunched) -> Observation:
     edges = np.linspace(0.0, last, count + 1)
     channels: dict[str, Floats | None] = {"tank": crunched.tank}
     channels |= {channel: log.channels.get(channel) for channel in ("water_out", "gas_above")}
-    readings, errors = {}, {}
+    readings, errors, at_least = {}, {}, {}
     for channel, values in channels.items():
         if values is None or np.isfinite(values).sum() < LEAST_READINGS:
             continue
         readings[channel] = means(time, bridged(time, values), edges)
         errors[channel] = np.full(count, _error(time, values, edges[1], MODEL_ERROR[channel]))
-    return Observation(name, _burning(case, crunched, last, fire), fire, edges, readings, errors)
+        limited = time[log.at_limit[channel]] if channel in log.at_limit else np.zeros(0)
+        at_least[channel] = np.histogram(limited, edges)[0] > 0
+    share = _at_knots(knots, time, at_end.astype(np.float64))
+    burning = _burning(case, crunched, last, fire)
+    return Observation(name, burning, fire, edges, readings, errors, at_least, share, log)
 
 
-def _fire_knots(time: Floats, gas: Floats, last: float) -> tuple[Floats, Floats]:
-    """Knots of the fire, and the gas there: straight lines by least squares, which keep its mean over any few knots."""
+def _fire_knots(last: float) -> Floats:
+    """Knots of the fire. [s]"""
     close = np.arange(0.0, min(CLOSE_FOR, last / 3), CLOSE_EVERY)
     wide = np.linspace(close[-1] + CLOSE_EVERY, last, max(2, round((last - close[-1]) / FIRE_EVERY)))
-    knots = np.concatenate([close, wide])
-    at = np.linspace(0.0, last, SAMPLES_PER_KNOT * knots.size + 1)
+    return np.concatenate([close, wide])
+
+
+def _at_knots(knots: Floats, time: Floats, values: Floats) -> Floats:
+    """Values at the knots: straight lines by least squares, which keep the mean over any few knots."""
+    at = np.linspace(0.0, knots[-1], SAMPLES_PER_KNOT * knots.size + 1)
     hats = np.stack([np.interp(at, knots, row) for row in np.eye(knots.size)], axis=1)
-    found, *_ = np.linalg.lstsq(hats, np.interp(at, time, gas), rcond=None)
-    return knots, np.maximum(found, COLDEST_GAS)
+    found, *_ = np.linalg.lstsq(hats, np.interp(at, time, values), rcond=None)
+    return np.asarray(found, dtype=np.float64)
 
 
 def _wood_rate(crunched: Crunched, last: float) -> float | None:

@@ -22,7 +22,7 @@ from annulus.case import Case
 from annulus.errors import ConvergenceError
 from annulus.heater.gas_path import gas_supply, pass_bare_flue
 from annulus.heater.ports import SECTION
-from annulus.logs.observing import COLDEST_GAS, Observation, means
+from annulus.logs.observing import COLDEST_GAS, Observation, hotter_name, means
 from annulus.logs.parameters import GAS_FLOW, OFFSETS, PROBE_BELOW, with_values
 
 Floats = NDArray[np.float64]
@@ -58,6 +58,11 @@ class Predictor:
     def scale(self) -> Floats:
         """Errors in the same order."""
         return np.concatenate([one.scale for one in self.observations])
+
+    @property
+    def is_least(self) -> NDArray[np.bool_]:
+        """True for a reading at the end of its probe, in the same order."""
+        return np.concatenate([one.is_least for one in self.observations])
 
     def __call__(self, values: Mapping[str, float]) -> Floats:
         """Readings of all logs in one row, at some values. [K]"""
@@ -122,6 +127,8 @@ def _with_fire(one: Observation, values: Mapping[str, float]) -> Case:
     case = with_values(one.case, values, fire_is_stated=False)
     assert case.burn is not None  # made with the observation
     fire = one.fire.copy()
+    if one.hotter_share.any():
+        fire[:, 1] += one.hotter_share * values[hotter_name(one.name)]
     fire[:, 1] = np.maximum(fire[:, 1] - values[PROBE_BELOW], COLDEST_GAS)
     fire[:, 2] *= values[GAS_FLOW]
     burn = case.burn.model_copy(update={"table": tuple(tuple(row) for row in fire.tolist())})

@@ -135,23 +135,31 @@ def _goes_on(channels: dict[str, Floats], role: str, first: int, last: int, x: F
     return False
 
 
-def find_saturated(values: Floats, role: str, use: Use, lines: NDArray[np.int64], found: list[Finding]) -> None:
-    """Runs that stand on the highest reading of the column while it would go on: the end of a probe or dial."""
-    if sort_of(role) != "gas":
-        return
+def find_saturated(
+    values: Floats, role: str, use: Use, lines: NDArray[np.int64], found: list[Finding]
+) -> NDArray[np.bool_]:
+    """Readings at the end of a probe or dial: runs on the highest of the column while it would go on.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Every reading on that end, those outside the runs included.
+    """
+    none = np.zeros(values.size, dtype=bool)
     known = values[np.isfinite(values)]
-    if known.size < 2 * SATURATED_ROWS:
-        return
+    if sort_of(role) != "gas" or known.size < 2 * SATURATED_ROWS:
+        return none
     top = float(known.max())
     near = known > top - NEAR_TOP * (top - float(known.min()))
     if np.count_nonzero(known == top) < AT_END * np.count_nonzero(near):
-        return
-    for first, last in runs(values == top):
-        if last - first + 1 >= SATURATED_ROWS:
-            read = f"{words(use, top)} in {last - first + 1} rows, the highest of the column"
-            found.append(
-                Finding(*span(lines, first, last), "saturated", use.column, read, "kept; the true gas was hotter")
-            )
+        return none
+    at_end = values == top
+    long = [(first, last) for first, last in runs(at_end) if last - first + 1 >= SATURATED_ROWS]
+    for first, last in long:
+        read = f"{words(use, top)} in {last - first + 1} rows, the highest of the column"
+        done = "kept as the least it was; the true gas was hotter"
+        found.append(Finding(*span(lines, first, last), "saturated", use.column, read, done))
+    return at_end if long else none
 
 
 def put_back(
@@ -161,8 +169,14 @@ def put_back(
     uses: dict[str, Use],
     lines: NDArray[np.int64],
     found: list[Finding],
-) -> None:
-    """Two probes that stand in each other's place, over the whole log or from where they were exchanged."""
+) -> NDArray[np.bool_]:
+    """Two probes that stand in each other's place, over the whole log or from where they were exchanged.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Rows in which they were put back.
+    """
     a, b = channels[hotter], channels[colder]
     sort = sort_of(hotter)
     tells = np.isfinite(a) & np.isfinite(b)
@@ -186,6 +200,7 @@ def put_back(
         both = f"{uses[hotter].column} and {uses[colder].column}"
         found.append(Finding(*span(lines, first, last), "swapped", both, read, "readings exchanged"))
     channels[hotter], channels[colder] = np.where(flags, b, a), np.where(flags, a, b)
+    return flags
 
 
 def _exchanges(a: Floats, b: Floats, clear: float) -> NDArray[np.int64]:

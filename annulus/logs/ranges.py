@@ -76,6 +76,14 @@ def usual_fires() -> Fires:
     return Fires(**_read("fires", Fires))
 
 
+@cache
+def usual_hotter() -> tuple[float, float]:
+    """How much hotter than the end of a probe the gas was while it stood there, nine times of ten. [K]"""
+    row = stored()["probe_at_its_end"]["hotter"]
+    low, high = (parse(text, row["kind"]) for text in row["range"])
+    return low, high
+
+
 def _read(table: str, kind: type[Any]) -> dict[str, float]:
     rows = stored()[table]
     return {field.name: parse(rows[field.name]["value"], rows[field.name]["kind"]) for field in fields(kind)}

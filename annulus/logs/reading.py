@@ -43,6 +43,8 @@ class Log:
         Line of the file.
     channels : mapping of str to ndarray, shape (n,)
         By role, in SI, NaN where nothing is known. Wood is what was laid on at the row, 0 for none. [K, kg, kg/s]
+    at_limit : mapping of str to ndarray of bool, shape (n,)
+        By role, readings at the end of their probe, above which the truth lies; roles without any are left out.
     uses : tuple of Use
     findings : tuple of Finding
         In the order of the rows.
@@ -56,6 +58,7 @@ class Log:
     begins: str
     lines: NDArray[np.int64]
     channels: Mapping[str, Floats]
+    at_limit: Mapping[str, NDArray[np.bool_]]
     uses: tuple[Use, ...]
     findings: tuple[Finding, ...]
     rows_read: int
@@ -93,7 +96,7 @@ def read_log(path: str | os.PathLike[str], mapping: Mapping[str, str] | None = N
         channels[use.role] = _channel(table, use, times.kept, findings)
     if not channels:
         raise InputError(f"{table.file}: no column but the time is known; name columns in the case file, table [log]")
-    channels, found = mend(times.seconds, channels, {use.role: use for use in uses if use.role}, lines)
+    channels, at_limit, found = mend(times.seconds, channels, {use.role: use for use in uses if use.role}, lines)
     return Log(
         Path(path).stem,
         table.file,
@@ -101,6 +104,7 @@ def read_log(path: str | os.PathLike[str], mapping: Mapping[str, str] | None = N
         times.begins,
         lines,
         channels,
+        at_limit,
         tuple(uses),
         tuple(sorted([*findings, *found])),
         len(table.lines),

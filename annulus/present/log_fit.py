@@ -7,25 +7,30 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
+from numpy.typing import NDArray
 
 from annulus.logs.calibrate import Blend, Fit, Forecast
+from annulus.logs.limits import AtLimit, at_limit
 from annulus.logs.next_probe import Promise
 from annulus.logs.observing import Observation
-from annulus.logs.predicting import Predictor
 from annulus.present.burning import minutes
 from annulus.present.log_figures import PENS, dress
-from annulus.present.log_tables import left_columns
+from annulus.present.log_tables import left_columns, lines_of
 from annulus.present.style import BOLD, GREY, HEADING, INK, SMALL, THIN, TITLE, applied
 from annulus.present.tables import LINE
 from annulus.units.celsius import to_celsius
 
 CHANNELS = {"tank": "tank", "water_out": "hose out", "gas_above": "gas above"}
+Floats = NDArray[np.float64]
+
 COLUMN, ROW = 4.2, 1.7  # of a log, of a channel [in]
+LEAST_ARROW = 25.0  # length of the arrow from a reading at the end of its probe [K]
 
 
 def fit_text(fitted: Fit, observations: Sequence[Observation]) -> str:
@@ -50,6 +55,10 @@ def fit_text(fitted: Fit, observations: Sequence[Observation]) -> str:
     if len(free) > 2:
         parts.append("Correlation of the fitted parameters\n" + _correlation(fitted))
     parts.append("Carried along, so that their errors are not taken for the heater's doing\n" + left_columns(along))
+    limited = at_limit(observations)
+    if limited:
+        rows = [(one.log, lines_of(one), one.column, one.used) for one in limited]
+        parts.append("Readings at the end of a probe\n" + left_columns([("log", "line", "column", "used as"), *rows]))
     parts.append(textwrap.fill(misfit_text(fitted), LINE))
     return "\n\n".join(parts)
 
@@ -97,7 +106,7 @@ def forecast_text(path: Path, forecast: Forecast, promises: Sequence[Promise]) -
     return "\n".join([*lines, left_columns(rows)])
 
 
-def fit_result(fitted: Fit, forecast: Forecast | None) -> dict[str, Any]:
+def fit_result(fitted: Fit, forecast: Forecast | None, limited: Sequence[AtLimit]) -> dict[str, Any]:
     """A calibration for result.json."""
     result: dict[str, Any] = {
         "parameters": [
@@ -117,17 +126,24 @@ def fit_result(fitted: Fit, forecast: Forecast | None) -> dict[str, Any]:
             {"singular_value": one.singular_value, "shares": dict(one.shares)} for one in fitted.blends()
         ],
         "misfit": fitted.misfit,
+        "readings_at_limit": [asdict(one) for one in limited],
     }
     if forecast is not None:
         result["next_time_to_target_s"] = {"value": forecast.value, "low": forecast.low, "high": forecast.high}
     return result
 
 
-def draw_fit(fitted: Fit, predictor: Predictor) -> Figure:
-    """Measured and fitted means of every log and channel, and what is left over in errors."""
-    observations = predictor.observations
+def draw_fit(fitted: Fit, observations: Sequence[Observation], predicted: Floats) -> Figure:
+    """Measured and fitted means of every log and channel, and what is left over in errors.
+
+    Parameters
+    ----------
+    fitted : Fit
+    observations : sequence of Observation
+    predicted : ndarray, shape (n,)
+        Readings of all of them at the fit. [K]
+    """
     channels = [name for name in CHANNELS if any(name in one.readings for one in observations)]
-    predicted = predictor(fitted.values)
     with applied():
         size = (max(COLUMN * len(observations), 6.5) + 0.8, ROW * (len(channels) + 1) + 0.7)
         figure = Figure(figsize=size, layout="constrained")
@@ -142,17 +158,24 @@ def draw_fit(fitted: Fit, predictor: Predictor) -> Figure:
                 start += measured.size
                 colour, dash = PENS[row]
                 axis = axes[row, column]
-                axis.errorbar(
-                    hours,
-                    to_celsius(measured),
-                    yerr=one.errors[channel],
-                    fmt="o",
-                    markersize=3,
-                    color=INK,
-                    label="log, means",
-                )
+                bars = one.errors[channel]
+                for rows, is_least, words in (
+                    (~one.at_least[channel], False, "log, means"),
+                    (one.at_least[channel], True, "at least that"),
+                ):
+                    if rows.any():
+                        axis.errorbar(
+                            hours[rows],
+                            to_celsius(measured[rows]),
+                            yerr=LEAST_ARROW if is_least else bars[rows],
+                            lolims=is_least,
+                            fmt="none" if is_least else "o",
+                            markersize=3,
+                            color=INK,
+                            label=words,
+                        )
                 axis.plot(hours, to_celsius(fit_here), color=colour, linewidth=BOLD, label="fit")
-                left = (fit_here - measured) / one.errors[channel]
+                left = fitted.residuals[start - measured.size : start]
                 axes[-1, column].plot(
                     hours, left, color=colour, linestyle=dash, marker="o", markersize=2.5, label=CHANNELS[channel]
                 )

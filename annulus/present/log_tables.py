@@ -15,6 +15,7 @@ from typing import Any
 from annulus.logs.columns import ROLES
 from annulus.logs.crunch import Crunched
 from annulus.logs.findings import KINDS, Finding
+from annulus.logs.limits import AtLimit
 from annulus.present.burning import minutes
 from annulus.present.tables import LINE, columns, plain
 
@@ -74,9 +75,9 @@ def findings_text(found: Sequence[Finding]) -> str:
     return text + (f"\nand {left} more; --out DIR writes them all" if left > 0 else "")
 
 
-def lines_of(finding: Finding) -> str:
+def lines_of(found: Finding | AtLimit) -> str:
     """Lines of the file, one or from-to."""
-    first, last = finding.first_line, finding.last_line
+    first, last = found.first_line, found.last_line
     return f"{first}" if first == last else f"{first}-{last}"
 
 
