@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from annulus.burn.bare_flue import summarise_bare_flue
 from annulus.burn.fast import FastBurner, Judged
 from annulus.burn.march import TOLERANCE, March
 from annulus.burn.outcome import summarise_burn, summarise_upset
@@ -56,7 +57,8 @@ def burn_with_errors(
     -------
     BurnRun
     dict
-        Outcome, with an error beside each of `BARRED`, with `left_out_by_ports_K` (and its share of the span
+        Outcome, with an error beside each of `BARRED`, with what `summarise_bare_flue` finds,
+        with `left_out_by_ports_K` (and its share of the span
         of temperatures) unless all pieces are marched, and with `filler_delay_s` if asked for: how much later the
         target came because the filler had to be warmed.
 
@@ -78,6 +80,7 @@ def burn_with_errors(
         coarse, rough = half.first.march, half.burn(case, ROUGHER * TOLERANCE, tell, upset)
         missed = _left_out(fine.first)
     result = with_errors(summarise_burn(run.march), summarise_burn(coarse), summarise_burn(rough), missed)
+    result |= summarise_bare_flue(run.march)
     if upset is not None:
         result |= summarise_upset(run.march, upset)
     if filler:

@@ -43,6 +43,7 @@ TEMPERATURES = (
     ("tube, hottest", "tube_max_C"),
     ("filler, hottest", "filler_max_C"),
     ("outside, hottest", "outside_max_C"),
+    ("bare flue, hottest", "bare_flue_max_C"),
     ("water in the coil, hottest", "coil_water_max_C"),
 )
 
@@ -67,7 +68,9 @@ def _interval(outcome: Outcome) -> list[tuple[str, str]]:
 def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     """Everything a builder reads from one burn."""
     mark = "  [invented example]" if outcome["invented"] else ""
-    temperatures = [(label, number(outcome[key], "degC", 0)) for label, key in TEMPERATURES if outcome[key] is not None]
+    temperatures = [
+        (label, number(outcome[key], "degC", 0)) for label, key in TEMPERATURES if outcome.get(key) is not None
+    ]
     parts = [f"{outcome['title']}{mark}\n{columns(burn_rows(outcome))}"]
     if "upset" in outcome:
         parts.append(_upset(outcome))

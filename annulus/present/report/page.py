@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 from importlib import resources
 from string import Template
@@ -44,6 +44,7 @@ from annulus.studies.gap_map import GapMap
 SCRIPTS = ("section.js", "viewer.js", "report.js")
 PRINT_DPI = 130  # of the pictures for paper
 SCREEN_DPI = 160  # of pictures of many words, which are larger as drawings
+STEADY, BURN = "in the steady fire", "in the burn"  # before a caution that holds of one of them
 MOST_STRIPES = 1500  # that a page carries
 
 
@@ -212,9 +213,12 @@ def _body(told: Told) -> str:
 
 
 def _all_cautions(told: Told) -> list[Caution]:
-    """Cautions of the steady fire and of the burn, the worst first."""
-    burnt = () if told.burnt is None else told.burnt.cautions
-    found = [*told.cautions, *(caution for caution in burnt if caution not in told.cautions)]
+    """Cautions of the steady fire and of the burn, the worst first; those of one of them say of which."""
+    if told.burnt is None:
+        return list(told.cautions)
+    steady, burnt = told.cautions, told.burnt.cautions
+    found = [one if one in burnt else replace(one, words=f"{STEADY}: {one.words}") for one in steady]
+    found += [replace(one, words=f"{BURN}: {one.words}") for one in burnt if one not in steady]
     return sorted(found, key=lambda caution: LEVELS.index(caution.level))
 
 

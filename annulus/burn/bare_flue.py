@@ -1,0 +1,63 @@
+"""What lies below and above the section over a burn: bare flue and chimney, which keep no heat here.
+
+Goes in: a `March`. Comes out: the hottest bare flue, gas and wall at the chimney's top, the least draught.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from annulus.burn.march import March, Now
+from annulus.burn.outcome import WARMING
+from annulus.heater.chimney import pass_chimney
+from annulus.heater.gas_path import BareFlue
+from annulus.units.celsius import to_celsius
+
+BURNING = 423.15  # [K], gas that enters the flue of a fire that smoulders at least: common practice, no source
+
+
+def summarise_bare_flue(march: March) -> dict[str, float | None]:
+    """Results of a burn outside its section, by name.
+
+    Parameters
+    ----------
+    march : March
+
+    Returns
+    -------
+    dict
+        `bare_flue_max_C`, the hottest of the burn, None without bare flue. With a chimney `chimney_top_gas_C` and
+        `chimney_top_wall_C`, means over time, and `draught_Pa`, the least; all three after the
+        first quarter of an hour while gas of `BURNING` or more enters, and absent where there is no such time.
+    """
+    system, hottest = march.system, []
+    lengths, tops = [], []
+    for step in march.steps:
+        now = step.end
+        below, above, gas = _along(now)
+        hottest += [float(wall.max()) for wall in (below.outside, above.outside) if wall.size]
+        supply = now.moment.fire.supply
+        if system.case.chimney is None or now.time < WARMING or supply.temperature < BURNING:
+            continue
+        lengths.append(step.length)
+        tops.append(pass_chimney(system.case, system.case.chimney, supply, gas, below, above))
+    found: dict[str, float | None] = {"bare_flue_max_C": to_celsius(max(hottest)) if hottest else None}
+    if tops:
+        found |= {
+            "chimney_top_gas_C": to_celsius(float(np.average([top.gas for top in tops], weights=lengths))),
+            "chimney_top_wall_C": to_celsius(float(np.average([top.wall for top in tops], weights=lengths))),
+            "draught_Pa": min(top.draught for top in tops),
+        }
+    return found
+
+
+def _along(now: Now) -> tuple[BareFlue, BareFlue, NDArray[np.float64]]:
+    """Bare flue below and above the section, and the gas along the section, bottom first [K]."""
+    moment = now.moment
+    system, supply = moment.system, moment.fire.supply
+    x, y = system.split(now.z)
+    from_gas = float(moment.taken(x, y)[: system.body.n_bands].sum())
+    rises, _, _ = system.parts_of(y)
+    gas = np.concatenate([[moment.gas_in], moment.gas_in + rises])
+    return moment.supply_loss, system.above(supply, moment.gas_above(from_gas)), gas
