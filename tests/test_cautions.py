@@ -68,9 +68,10 @@ LIMITS = [
     ("flue wall", "danger", ("wall_below_dew_s", 900.0, 901.0), {}),
     ("flue wall", "danger", ("wall_near_dew_s", 900.0, 901.0), {}),
     ("flue wall", "warning", ("wall_below_tar_s", 900.0, 901.0), {}),
+    # usual lower marks of flue dials: common practice, no source
     ("gas above the coil", "danger", ("gas_above_coil_C", 200.0, 199.9), {}),
     ("gas above the coil", "warning", ("gas_above_coil_C", 250.0, 249.9), {}),
-    # public agencies' advice: 250 degF to the top while smoke is present
+    # Alaska Department of Environmental Conservation: 250 degF (121 degC) at least; 30 K more, common practice
     ("chimney top gas", "danger", ("chimney_top_gas_C", 120.0, 119.9), {}),
     ("chimney top gas", "warning", ("chimney_top_gas_C", 150.0, 149.9), {}),
     # EN 13384-1, dry operation, quoted from memory
@@ -78,6 +79,7 @@ LIMITS = [
     # stove test standards: nominal draught 12 Pa
     ("draught", "danger", ("draught_Pa", 8.0, 7.9), {}),
     ("draught", "warning", ("draught_Pa", 12.0, 11.9), {}),
+    # smouldering and over-fired: common practice, no source
     ("fire", "warning", ("gas_in_C", 550.0, 550.1), {}),
     ("fire", "warning", ("gas_in_C", 250.0, 249.9), {}),
     # boiling at 100 degC: bulk margin 5 K, bore margin 10 K; at 2500 m water boils some 8 K lower
@@ -89,17 +91,20 @@ LIMITS = [
     ("tube", "warning", ("tube_max_C", 121.0, 121.1), {}),
     ("tube", "danger", ("tube_max_C", 177.0, 177.1), {}),
     ("tube strength", "danger", ("tube_max_C", 204.0, 204.1), {}),
+    # copper industry table: solidus of 50/50 solder
     ("no flow", "note", ("gas_below_coil_C", 183.0, 183.1), {}),
     # computed by a burn; any boiling within a day: common practice, no source
     ("no flow", "danger", ("upset_to_boiling_s", 86400.0, 86399.0), {}),
     ("boiling", "danger", ("time_to_boiling_s", 86400.0, 86399.0), {}),
+    # guides to PEX of ASTM F876: up to 200 degF (93 degC) in heating; 3 K kept back
     ("hose", "warning", ("water_out_C", 90.0, 90.1), {}),
     # published burn table: 60 degC in under 5 s, 49 degC in over 5 min
     ("scald", "warning", ("water_out_C", 60.0, 60.1), {}),
     ("scald", "note", ("water_out_C", 49.0, 49.1), {}),
-    # public health guidance: Legionella grows from 25 to 45 degC
+    # WHO, Legionella and the prevention of legionellosis, 2007: multiplies at 25 to 45 degC
     ("hygiene", "note", ("water_out_C", 25.0, 25.1), {}),
     ("hygiene", "note", ("water_out_C", 45.0, 44.9), {}),
+    # hard water on hot walls, freezing: common practice, no source
     ("scale", "note", ("bore_max_C", 60.0, 60.1), {}),
     ("frost", "warning", ("room_C", 0.0, -0.1), {}),
     # ASTM C1055, 5 s, quoted from memory; ISO 13732-1, 10 min, second-hand
@@ -157,7 +162,7 @@ def test_what_a_case_states_is_held_to_its_limit(group, level, kept, passed):
 
 @pytest.mark.parametrize(("limit", "level"), [(200.0, "warning"), (419.0, "danger")])
 def test_zinc_is_held_to_its_limits(limit, level):
-    """Long-term limit: common practice; melting point: general tables."""
+    """Long-term limit: Galvanizers Association of Australia, design manual; melting point: general tables."""
     case = edited(GALVANISED)
     assert level not in [caution.level for caution in of_group(judged(case, jacket_max_C=limit), "zinc")]
     [caution] = of_group(judged(case, jacket_max_C=limit + 0.1), "zinc")
