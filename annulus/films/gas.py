@@ -1,18 +1,19 @@
 """Flue gas of a wood fire: composition, heat capacity, enthalpy, transport, dew point.
 
 Goes in: moisture, excess air, pressure. Comes out: a frozen `FlueGas` whose
-laws take kelvin, one number or an array, and answer in SI. Mixture of ideal
-gases; viscosity and conductivity are those of dry air, which flue gas meets
+laws take kelvin, one number or an array, and answer in SI; or `FlueGases`, the
+gases of many fires, whose laws take one row of kelvins for each. Mixture of ideal gases; viscosity and conductivity are those of dry air, which flue gas meets
 within about 5 %, the Prandtl number made of them within about 15 %.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from annulus.errors import InputError
 from annulus.films import water
@@ -41,12 +42,70 @@ def _mixture(products: Products) -> Series:
     return Series(low=parts[0].low, high=parts[0].high, coefficients=total)
 
 
-@dataclass(frozen=True)
-class FlueGas:
-    """Gas of a complete wood fire.
+@dataclass(frozen=True, eq=False)
+class GasLaws:
+    """Laws of flue gas, from 250 to 2000 K (`in_range`); beyond, heat capacity and transport keep their end values.
 
-    Laws hold from 250 to 2000 K (`in_range`); beyond, heat capacity and
-    transport keep their end values. Dissociation (above some 1800 K) is left out.
+    Dissociation (above some 1800 K) is left out.
+
+    Attributes
+    ----------
+    heat : Series
+        Heat capacity. [J/(kg K)]
+    weight : float or ndarray
+        Pressure times mean molar mass. [Pa kg/mol]
+    p_co2, p_h2o : float or ndarray
+        Partial pressures. [Pa]
+    """
+
+    heat: Series = field(init=False, repr=False, compare=False)
+    weight: Values = field(init=False, repr=False, compare=False)
+    p_co2: Values = field(init=False, repr=False, compare=False)
+    p_h2o: Values = field(init=False, repr=False, compare=False)
+
+    def in_range(self, temperature: ArrayLike) -> Values:
+        """Whether the laws hold at these temperatures. [K]"""
+        return self.heat.in_range(temperature)
+
+    def cp(self, temperature: ArrayLike) -> Values:
+        """Heat capacity at constant pressure. [J/(kg K)]"""
+        return self.heat(temperature)
+
+    def enthalpy(self, temperature: ArrayLike) -> Values:
+        """Enthalpy above 298.15 K, water as vapour; the exact integral of `cp`. [J/kg]"""
+        return self.heat.integral(temperature) - self.heat.integral(REFERENCE_TEMPERATURE)
+
+    def temperature(self, enthalpy: ArrayLike) -> Values:
+        """Temperature of a given enthalpy, inverse of `enthalpy` to round-off. [K]"""
+        wanted = np.asarray(enthalpy, dtype=float)
+        guess = REFERENCE_TEMPERATURE + wanted / 1100.0
+        for _ in range(NEWTON_STEPS):
+            step = (wanted - self.enthalpy(guess)) / self.cp(guess)
+            guess = guess + step
+            if np.all(np.abs(step) < 1e-10 * np.abs(guess)):
+                break
+        return guess
+
+    def viscosity(self, temperature: ArrayLike) -> Values:
+        """Dynamic viscosity, of dry air. [Pa s]"""
+        return air_viscosity(temperature)
+
+    def conductivity(self, temperature: ArrayLike) -> Values:
+        """Thermal conductivity, of dry air. [W/(m K)]"""
+        return air_conductivity(temperature)
+
+    def density(self, temperature: ArrayLike) -> Values:
+        """Density, ideal gas. [kg/m3]"""
+        return self.weight / (GAS_CONSTANT * np.asarray(temperature, dtype=float))
+
+    def prandtl(self, temperature: ArrayLike) -> Values:
+        """Prandtl number of the laws above."""
+        return self.cp(temperature) * self.viscosity(temperature) / self.conductivity(temperature)
+
+
+@dataclass(frozen=True)
+class FlueGas(GasLaws):
+    """Gas of a complete wood fire.
 
     Parameters
     ----------
@@ -71,7 +130,16 @@ class FlueGas:
     def __post_init__(self) -> None:
         if not 0.0 < self.pressure < float("inf"):
             raise InputError(f"gas pressure {self.pressure} Pa must be positive and finite (absolute, not gauge)")
-        object.__setattr__(self, "products", burn(self.moisture_wet, self.excess_air))
+        products = burn(self.moisture_wet, self.excess_air)
+        found = {
+            "products": products,
+            "heat": _mixture(products),
+            "weight": self.pressure * products.mass / products.moles,
+            "p_co2": self.pressure * products.carbon_dioxide / products.moles,
+            "p_h2o": self.pressure * products.water_vapour / products.moles,
+        }
+        for name, value in found.items():
+            object.__setattr__(self, name, value)
 
     @property
     def molar_mass(self) -> float:
@@ -79,56 +147,29 @@ class FlueGas:
         return self.products.mass / self.products.moles
 
     @property
-    def p_co2(self) -> float:
-        """Partial pressure of carbon dioxide. [Pa]"""
-        return self.pressure * self.products.carbon_dioxide / self.products.moles
-
-    @property
-    def p_h2o(self) -> float:
-        """Partial pressure of water vapour. [Pa]"""
-        return self.pressure * self.products.water_vapour / self.products.moles
-
-    @property
     def dew_point(self) -> float:
         """Temperature at which water vapour begins to condense; acids condense hotter. [K]"""
         return float(water.saturation_temperature(self.p_h2o))
 
-    def in_range(self, temperature: ArrayLike) -> Values:
-        """Whether the laws hold at these temperatures. [K]"""
-        return _mixture(self.products).in_range(temperature)
 
-    def cp(self, temperature: ArrayLike) -> Values:
-        """Heat capacity at constant pressure. [J/(kg K)]"""
-        return _mixture(self.products)(temperature)
+@dataclass(frozen=True, eq=False)
+class FlueGases(GasLaws):
+    """Gases of many fires, one a row: columns of shape (n_gases, 1), a series with as many rows."""
 
-    def enthalpy(self, temperature: ArrayLike) -> Values:
-        """Enthalpy above 298.15 K, water as vapour; the exact integral of `cp`. [J/kg]"""
-        law = _mixture(self.products)
-        return law.integral(temperature) - law.integral(REFERENCE_TEMPERATURE)
+    heat: Series
+    weight: Values
+    p_co2: Values
+    p_h2o: Values
 
-    def temperature(self, enthalpy: ArrayLike) -> Values:
-        """Temperature of a given enthalpy, inverse of `enthalpy` to round-off. [K]"""
-        wanted = np.asarray(enthalpy, dtype=float)
-        guess = REFERENCE_TEMPERATURE + wanted / 1100.0
-        for _ in range(NEWTON_STEPS):
-            step = (wanted - self.enthalpy(guess)) / self.cp(guess)
-            guess = guess + step
-            if np.all(np.abs(step) < 1e-10 * np.abs(guess)):
-                break
-        return guess
+    @classmethod
+    def gather(cls, gases: Sequence[FlueGas]) -> FlueGases:
+        """Many gases in one."""
+        series_of = [gas.heat for gas in gases]
+        rows = np.stack([one.coefficients for one in series_of])
+        numbers = [(gas.weight, gas.p_co2, gas.p_h2o) for gas in gases]
+        return cls(Series(series_of[0].low, series_of[0].high, rows), *np.array(numbers).T[:, :, None])
 
-    def viscosity(self, temperature: ArrayLike) -> Values:
-        """Dynamic viscosity, of dry air. [Pa s]"""
-        return air_viscosity(temperature)
-
-    def conductivity(self, temperature: ArrayLike) -> Values:
-        """Thermal conductivity, of dry air. [W/(m K)]"""
-        return air_conductivity(temperature)
-
-    def density(self, temperature: ArrayLike) -> Values:
-        """Density, ideal gas. [kg/m3]"""
-        return self.pressure * self.molar_mass / (GAS_CONSTANT * np.asarray(temperature, dtype=float))
-
-    def prandtl(self, temperature: ArrayLike) -> Values:
-        """Prandtl number of the laws above."""
-        return self.cp(temperature) * self.viscosity(temperature) / self.conductivity(temperature)
+    def take(self, rows: NDArray[np.int64]) -> FlueGases:
+        """Some of them."""
+        heat = Series(self.heat.low, self.heat.high, self.heat.coefficients[rows])
+        return FlueGases(heat, self.weight[rows], self.p_co2[rows], self.p_h2o[rows])

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.polynomial.polynomial import polyval
 from numpy.typing import ArrayLike, NDArray
 
-from annulus.films.gas import FlueGas
+from annulus.films.gas import GasLaws
 from annulus.films.properties import STEFAN_BOLTZMANN, Values
 
 BEAM_OVER_DIAMETER = 0.9  # mean beam length of a long pipe, optical thickness of a flue (0.95 when thin)
@@ -136,23 +136,23 @@ def exchange(
 
 
 def radiative_flux(
-    gas: FlueGas,
-    diameter: float,
+    gas: GasLaws,
+    diameter: ArrayLike,
     gas_temperature: ArrayLike,
     wall_temperature: ArrayLike,
     wall_emissivity: float,
-    flame_emissivity: float = 0.0,
+    flame_emissivity: ArrayLike = 0.0,
 ) -> Values:
     """Net radiative flux from the flue gas to its pipe. [W/m2]
 
     Soot adds as one more grey layer: eps = 1 - (1 - eps_gas)(1 - flame_emissivity),
     the same for the absorptivity. Arguments as `gas_side.gas_film`.
     """
-    beam = BEAM_OVER_DIAMETER * diameter * 100.0  # cm
+    beam = BEAM_OVER_DIAMETER * np.asarray(diameter) * 100.0  # cm
     path_water, path_carbon_dioxide = gas.p_h2o * 1e-5 * beam, gas.p_co2 * 1e-5 * beam
     emitted = gas_emissivity(gas_temperature, path_water, path_carbon_dioxide)
     absorbed = gas_absorptivity(gas_temperature, wall_temperature, path_water, path_carbon_dioxide)
-    clear = 1.0 - flame_emissivity
+    clear = 1.0 - np.asarray(flame_emissivity)
     return exchange(
         gas_temperature,
         wall_temperature,
@@ -163,12 +163,12 @@ def radiative_flux(
 
 
 def radiative_coefficient(
-    gas: FlueGas,
-    diameter: float,
+    gas: GasLaws,
+    diameter: ArrayLike,
     gas_temperature: ArrayLike,
     wall_temperature: ArrayLike,
     wall_emissivity: float,
-    flame_emissivity: float = 0.0,
+    flame_emissivity: ArrayLike = 0.0,
 ) -> Values:
     """h_r = q / (T_gas - T_wall), with its limit where the two meet. [W/(m2 K)]"""
     hot, wall = np.broadcast_arrays(np.asarray(gas_temperature, dtype=float), np.asarray(wall_temperature, dtype=float))

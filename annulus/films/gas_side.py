@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from annulus.errors import InputError
-from annulus.films.gas import FlueGas
+from annulus.films.gas import GasLaws
 from annulus.films.gas_radiation import COLDEST, radiative_coefficient
 from annulus.films.natural import nusselt_vertical, softened
 from annulus.films.pipe_convection import (
@@ -26,21 +26,22 @@ from annulus.films.pipe_convection import (
     opposed_factor,
     reynolds,
 )
-from annulus.films.properties import GRAVITY, Values
+from annulus.films.properties import GRAVITY, Values, first_beyond
 
 SOOTED_WALL = 0.95  # emissivity of the inside of a flue after its first fire
 WIDE_BORE = 1e3  # Ra_D D / L; above it a tube wall convects as a free plate (Elenbaas 1942, from memory)
 DEFAULT_LAW = "opposed"
+WITH_ENDS = float(np.nextafter(0.0, -1.0)), float(np.nextafter(1.0, 2.0))  # bounds of an emissivity, 0 and 1 allowed
 
 
 @dataclass(frozen=True, eq=False)
 class _Flow:
     """What a convection law may ask of the flow; arrays over bands, each computed once."""
 
-    mass_flow: float
-    diameter: float
-    length: float
-    gas: FlueGas
+    mass_flow: ArrayLike
+    diameter: ArrayLike
+    length: ArrayLike
+    gas: GasLaws
     gas_temperature: NDArray[np.float64]
     wall_temperature: NDArray[np.float64]
 
@@ -61,8 +62,8 @@ class _Flow:
         return self.gas.cp(self.gas_temperature) * self.viscosity / self.conductivity
 
     @cached_property
-    def slenderness(self) -> float:
-        return self.diameter / self.length
+    def slenderness(self) -> Values:
+        return np.asarray(self.diameter) / self.length
 
     @cached_property
     def forced(self) -> Values:
@@ -78,7 +79,7 @@ class _Flow:
         viscosity, conductivity = self.gas.viscosity(film), self.gas.conductivity(film)
         pr = self.gas.cp(film) * viscosity / conductivity
         drive = softened(self.gas_temperature - self.wall_temperature) / film
-        grashof = GRAVITY * drive * self.length**3 * (self.gas.density(film) / viscosity) ** 2
+        grashof = GRAVITY * drive * np.asarray(self.length) ** 3 * (self.gas.density(film) / viscosity) ** 2
         rayleigh = grashof * pr
         return rayleigh, nusselt_vertical(rayleigh, pr) * conductivity / self.length
 
@@ -108,7 +109,7 @@ def _standard(flow: _Flow) -> Values:
 def _opposed_turbulent(flow: _Flow) -> Values:
     viscosity = flow.viscosity / flow.gas.density(flow.gas_temperature)
     ratio = np.minimum(flow.wall_temperature / flow.gas_temperature, 1.0)
-    grashof = GRAVITY * mean_buoyancy(ratio) * flow.diameter**3 / viscosity**2
+    grashof = GRAVITY * mean_buoyancy(ratio) * np.asarray(flow.diameter) ** 3 / viscosity**2
     return flow.standard * opposed_factor(flow.re, flow.pr, grashof)
 
 
@@ -152,15 +153,15 @@ class GasFilm:
 
 
 def gas_film(
-    mass_flow: float,
-    diameter: float,
-    length: float,
+    mass_flow: ArrayLike,
+    diameter: ArrayLike,
+    length: ArrayLike,
     gas_temperature: ArrayLike,
     wall_temperature: ArrayLike,
-    gas: FlueGas,
+    gas: GasLaws,
     *,
     wall_emissivity: float = SOOTED_WALL,
-    flame_emissivity: float = 0.0,
+    flame_emissivity: ArrayLike = 0.0,
     law: str = DEFAULT_LAW,
 ) -> GasFilm:
     """Film between flue gas and pipe, by bands of height.
@@ -183,18 +184,18 @@ def gas_film(
 
     Parameters
     ----------
-    mass_flow : float
-        Positive. [kg/s]
-    diameter : float
+    mass_flow : float or ndarray
+        Positive. Of many fires a column, shape (n_fires, 1); so are the other numbers then. [kg/s]
+    diameter : float or ndarray
         Bore of the flue. [m]
-    length : float
+    length : float or ndarray
         Whole heated length. [m]
     gas_temperature, wall_temperature : float or ndarray
         Bulk gas and inner surface, by bands. [K]
-    gas : FlueGas
+    gas : FlueGas or FlueGases
     wall_emissivity : float
         Inner surface, sooted by default; the exchange law wants more than 0.8.
-    flame_emissivity : float
+    flame_emissivity : float or ndarray
         Luminous soot in the gas, 0 to 1.
     law : str
         A key of `LAWS`.
@@ -233,23 +234,23 @@ def gas_film(
 
 
 def _check(
-    mass_flow: float,
-    diameter: float,
-    length: float,
+    mass_flow: ArrayLike,
+    diameter: ArrayLike,
+    length: ArrayLike,
     hot: NDArray[np.float64],
     wall: NDArray[np.float64],
     wall_emissivity: float,
-    flame_emissivity: float,
+    flame_emissivity: ArrayLike,
     law: str,
 ) -> None:
     faults = [
-        f"{name} {value} {unit} must be positive and finite"
+        f"{name} {beyond} {unit} must be positive and finite"
         for name, value, unit in (
             ("gas flow", mass_flow, "kg/s"),
             ("flue bore", diameter, "m"),
             ("heated length", length, "m"),
         )
-        if not 0.0 < value < float("inf")
+        if (beyond := first_beyond(value, 0.0, float("inf"))) is not None
     ]
     for name, field in (("gas", hot), ("wall", wall)):
         if not np.all(np.isfinite(field) & (field > 0.0)):
@@ -257,8 +258,8 @@ def _check(
                 f"{name} temperature must be positive kelvin everywhere; was degC given, or did an iteration diverge?"
             )
     for name, value in (("wall emissivity", wall_emissivity), ("flame emissivity", flame_emissivity)):
-        if not 0.0 <= value <= 1.0:
-            faults.append(f"{name} {value} must lie between 0 and 1")
+        if (beyond := first_beyond(value, *WITH_ENDS)) is not None:
+            faults.append(f"{name} {beyond} must lie between 0 and 1")
     if law not in LAWS:
         faults.append(f"convection law {law!r} is unknown; choose one of {', '.join(LAWS)}")
     if faults:

@@ -14,12 +14,12 @@ from annulus.films.properties import Values
 LAMINAR_END, TURBULENT_START = 2300.0, 4000.0  # Reynolds number; between them the two laws are blended
 
 
-def reynolds(mass_flow: float, diameter: float, viscosity: ArrayLike) -> Values:
+def reynolds(mass_flow: ArrayLike, diameter: ArrayLike, viscosity: ArrayLike) -> Values:
     """Reynolds number of a pipe flow, 4 m / (pi D mu)."""
-    return 4.0 * mass_flow / (np.pi * diameter * np.asarray(viscosity, dtype=float))
+    return 4.0 * np.asarray(mass_flow) / (np.pi * np.asarray(diameter) * np.asarray(viscosity, dtype=float))
 
 
-def nusselt_laminar(re: ArrayLike, pr: ArrayLike, diameter_over_length: float) -> Values:
+def nusselt_laminar(re: ArrayLike, pr: ArrayLike, diameter_over_length: Values) -> Values:
     """Laminar mean over the length, developed velocity, growing temperature profile; Re < 2300.
 
     References
@@ -31,7 +31,7 @@ def nusselt_laminar(re: ArrayLike, pr: ArrayLike, diameter_over_length: float) -
     return 3.66 + 0.0668 * graetz / (1.0 + 0.04 * graetz ** (2 / 3))
 
 
-def nusselt_gnielinski(re: ArrayLike, pr: ArrayLike, diameter_over_length: float) -> Values:
+def nusselt_gnielinski(re: ArrayLike, pr: ArrayLike, diameter_over_length: Values) -> Values:
     """Turbulent mean over the length; 4000 < Re < 1e6, 0.6 < Pr < 1000, L > D.
 
     References
@@ -45,7 +45,7 @@ def nusselt_gnielinski(re: ArrayLike, pr: ArrayLike, diameter_over_length: float
     return inner * (1.0 + diameter_over_length ** (2 / 3))
 
 
-def nusselt_forced(re: ArrayLike, pr: ArrayLike, diameter_over_length: float) -> Values:
+def nusselt_forced(re: ArrayLike, pr: ArrayLike, diameter_over_length: Values) -> Values:
     """Forced convection, mean over the length: laminar below Re 2300, turbulent above 4000.
 
     Between, a smooth step from one to the other (the Heat Atlas draws a straight line).
@@ -58,7 +58,7 @@ def nusselt_forced(re: ArrayLike, pr: ArrayLike, diameter_over_length: float) ->
     return (1.0 - weight) * nusselt_laminar(flow, pr, diameter_over_length) + weight * turbulent
 
 
-def nusselt_en13384(re: ArrayLike, pr: ArrayLike, diameter_over_length: float, friction_ratio: float = 1.0) -> Values:
+def nusselt_en13384(re: ArrayLike, pr: ArrayLike, diameter_over_length: Values, friction_ratio: float = 1.0) -> Values:
     """Chimney standard: Nu = ratio^0.67 x 0.0214 (Re^0.8 - 100) Pr^0.4 [1 + (D/L)^0.67].
 
     Range: Re < 10 000 000, 0.6 < Pr < 1.5. Re below 2300 is taken as 2300, the standard's own rule,

@@ -29,15 +29,30 @@ Values = Any  # a float for a float, an ndarray for an array
 
 @njit(cache=True)
 def _sum(place, low, high, coefficients):
-    """Chebyshev series on [low, high] at each place, held beyond the ends, by Clenshaw's recurrence."""
-    value = np.empty(place.size)
-    for n in range(place.size):
-        x = 2.0 * (2.0 * min(max(place[n], low), high) - (low + high)) / (high - low)
-        one, two = 0.0, 0.0
-        for m in range(coefficients.size - 1, 0, -1):
-            one, two = coefficients[m] + x * one - two, one
-        value[n] = coefficients[0] + 0.5 * x * one - two
+    """Chebyshev series on [low, high] at each place, held beyond the ends, by Clenshaw's recurrence.
+
+    Places and coefficients come by rows, one series a row.
+    """
+    rows, count = place.shape
+    value = np.empty((rows, count))
+    for row in range(rows):
+        of_row = coefficients[row]
+        for n in range(count):
+            x = 2.0 * (2.0 * min(max(place[row, n], low), high) - (low + high)) / (high - low)
+            one, two = 0.0, 0.0
+            for m in range(of_row.size - 1, 0, -1):
+                one, two = of_row[m] + x * one - two, one
+            value[row, n] = of_row[0] + 0.5 * x * one - two
     return value
+
+
+def first_beyond(value: ArrayLike, low: float, high: float) -> float | None:
+    """First of some values that does not lie between two bounds, the bounds excluded; None if all do."""
+    if isinstance(value, float):
+        return None if low < value < high else value
+    given = np.asarray(value, dtype=float)
+    beyond = given[~((given > low) & (given < high))]
+    return float(beyond[0]) if beyond.size else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,7 +60,8 @@ class Series:
     """A Chebyshev series on [low, high]; outside it holds the value of the nearer end.
 
     Holding an end value keeps an iteration that strays on a finite, smooth
-    path; whoever reports a result asks `in_range` first.
+    path; whoever reports a result asks `in_range` first. Coefficients of shape
+    (n_rows, n_terms) are many series, and places of shape (n_rows, n) are asked row by row.
     """
 
     low: float
@@ -55,7 +71,7 @@ class Series:
     _primitive: NDArray[np.float64] = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "_primitive", chebint(self.coefficients, lbnd=-1.0))
+        object.__setattr__(self, "_primitive", chebint(self.coefficients, lbnd=-1.0, axis=-1))
 
     def __call__(self, place: ArrayLike) -> Values:
         """Value of the series. Same shape as `place`."""
@@ -79,7 +95,10 @@ class Series:
 
     def _sum(self, place: ArrayLike, coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
         given = np.asarray(place, dtype=float)
-        return _sum(given.ravel(), self.low, self.high, coefficients).reshape(given.shape)
+        by_row = np.atleast_2d(coefficients)
+        if by_row.shape[0] > 1 and given.shape[:1] != by_row.shape[:1]:
+            given = np.broadcast_to(given, (by_row.shape[0], 1))
+        return _sum(given.reshape(by_row.shape[0], -1), self.low, self.high, by_row).reshape(given.shape)
 
 
 @cache
@@ -126,6 +145,6 @@ def air_conductivity(temperature: ArrayLike) -> Values:
     return series("air_conductivity")(temperature)
 
 
-def air_density(temperature: ArrayLike, pressure: float = 101325.0) -> Values:
+def air_density(temperature: ArrayLike, pressure: Values = 101325.0) -> Values:
     """Density of dry air as an ideal gas. [kg/m3]"""
     return pressure * MOLAR_MASS_AIR / (GAS_CONSTANT * np.asarray(temperature, dtype=float))

@@ -21,6 +21,7 @@ from annulus.films.properties import (
     air_density,
     air_heat_capacity,
     air_viscosity,
+    first_beyond,
     series,
 )
 
@@ -42,20 +43,20 @@ class RoomFilm(NamedTuple):
         return self.convective + self.radiative
 
 
-def _grashof(surface: Values, room: Values, height: float, pressure: float) -> tuple[Values, Values]:
+def _grashof(surface: Values, room: Values, height: ArrayLike, pressure: Values) -> tuple[Values, Values]:
     """Grashof number on the height, and the film temperature it was taken at."""
     film = 0.5 * (surface + room)
     drive = softened(surface - room) / film
     flow = air_density(film, pressure) / air_viscosity(film)
-    return GRAVITY * drive * height**3 * flow**2, film
+    return GRAVITY * drive * np.asarray(height) ** 3 * flow**2, film
 
 
 def room_film(
     surface_temperature: ArrayLike,
     room_temperature: ArrayLike,
-    height: float,
+    height: ArrayLike,
     emissivity: ArrayLike,
-    pressure: float = SEA_LEVEL_PRESSURE,
+    pressure: Values = SEA_LEVEL_PRESSURE,
 ) -> RoomFilm:
     """Film between the upright outside of a wrap and still air, walls at room temperature.
 
@@ -67,11 +68,11 @@ def room_film(
     ----------
     surface_temperature, room_temperature : float or ndarray
         [K]
-    height : float
+    height : float or ndarray
         Of the whole warm surface, positive. [m]
     emissivity : float or ndarray
         0 to 1.
-    pressure : float
+    pressure : float or ndarray
         Absolute. [Pa]
 
     Returns
@@ -161,19 +162,19 @@ def atmospheric_pressure(altitude: float) -> float:
 def _check(
     surface: NDArray[np.float64],
     room: NDArray[np.float64],
-    height: float,
+    height: ArrayLike,
     emissivity: NDArray[np.float64],
-    pressure: float,
+    pressure: ArrayLike,
 ) -> None:
     faults = []
     for name, field in (("surface", surface), ("room", room)):
         if not np.all(np.isfinite(field) & (field > 0.0)):
             faults.append(f"{name} temperature must be positive kelvin everywhere; was degC given?")
-    if not 0.0 < height < float("inf"):
-        faults.append(f"height {height} m must be positive and finite")
+    if (beyond := first_beyond(height, 0.0, float("inf"))) is not None:
+        faults.append(f"height {beyond} m must be positive and finite")
     if not np.all((emissivity >= 0.0) & (emissivity <= 1.0)):
         faults.append(f"emissivity {emissivity} must lie between 0 and 1")
-    if not 0.0 < pressure < float("inf"):
-        faults.append(f"air pressure {pressure} Pa must be positive and finite")
+    if (beyond := first_beyond(pressure, 0.0, float("inf"))) is not None:
+        faults.append(f"air pressure {beyond} Pa must be positive and finite")
     if faults:
         raise InputError("room film: " + "; ".join(faults))

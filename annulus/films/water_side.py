@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 from annulus.errors import InputError
 from annulus.films import water
 from annulus.films.pipe_convection import reynolds
-from annulus.films.properties import Values
+from annulus.films.properties import Values, first_beyond
 
 TURBULENT_SPAN = 1.5  # laminar turns turbulent between Re_crit and 1.5 Re_crit; there the laws differ by a third
 HIGH_REYNOLDS, HIGH_SPAN = 22000.0, 1.2  # where Schmidt changes formula; slid over Re to 1.2 Re
@@ -45,13 +45,13 @@ class WaterFilm:
     range_note: str
 
 
-def _slide(number: ArrayLike, start: float, end: float) -> Values:
+def _slide(number: ArrayLike, start: Values, end: Values) -> Values:
     """Smooth step from 0 at `start` to 1 at `end`, in the logarithm."""
     place = np.clip(np.log(np.asarray(number, dtype=float) / start) / np.log(end / start), 0.0, 1.0)
     return place**2 * (3.0 - 2.0 * place)
 
 
-def critical_reynolds(ratio: float) -> float:
+def critical_reynolds(ratio: Values) -> Values:
     """Reynolds number up to which flow in a coil stays laminar; ratio = bore / winding diameter.
 
     References
@@ -61,7 +61,7 @@ def critical_reynolds(ratio: float) -> float:
     return 2300.0 * (1.0 + 8.6 * ratio**0.45)
 
 
-def nusselt_laminar(re: ArrayLike, pr: ArrayLike, ratio: float) -> Values:
+def nusselt_laminar(re: ArrayLike, pr: ArrayLike, ratio: Values) -> Values:
     """Laminar flow in a coil, Nu = 3.66 + 0.08 [1 + 0.8 r^0.9] Re^m Pr^(1/3), r = ratio.
 
     References
@@ -72,7 +72,7 @@ def nusselt_laminar(re: ArrayLike, pr: ArrayLike, ratio: float) -> Values:
     return 3.66 + 0.08 * (1.0 + 0.8 * ratio**0.9) * np.asarray(re, dtype=float) ** exponent * np.cbrt(pr)
 
 
-def nusselt_turbulent(re: ArrayLike, pr: ArrayLike, ratio: float) -> Values:
+def nusselt_turbulent(re: ArrayLike, pr: ArrayLike, ratio: Values) -> Values:
     """Turbulent flow in a coil: one formula below Re 22 000, another above 26 400, slid between.
 
     References
@@ -86,7 +86,7 @@ def nusselt_turbulent(re: ArrayLike, pr: ArrayLike, ratio: float) -> Values:
     return 0.023 * ((1.0 - weight) * low + weight * high) * np.cbrt(pr)
 
 
-def nusselt_coil(re: ArrayLike, pr: ArrayLike, ratio: float) -> Values:
+def nusselt_coil(re: ArrayLike, pr: ArrayLike, ratio: Values) -> Values:
     """Any flow in a coil: laminar to Re_crit, turbulent from 1.5 Re_crit, slid between."""
     start = critical_reynolds(ratio)
     weight = _slide(re, start, TURBULENT_SPAN * start)
@@ -94,9 +94,9 @@ def nusselt_coil(re: ArrayLike, pr: ArrayLike, ratio: float) -> Values:
 
 
 def water_film(
-    mass_flow: float,
-    bore: float,
-    coil_diameter: float,
+    mass_flow: ArrayLike,
+    bore: Values,
+    coil_diameter: Values,
     bulk_temperature: ArrayLike,
     wall_temperature: ArrayLike,
 ) -> WaterFilm:
@@ -108,11 +108,12 @@ def water_film(
 
     Parameters
     ----------
-    mass_flow : float
-        Through this tube; positive, either direction. [kg/s]
-    bore : float
+    mass_flow : float or ndarray
+        Through this tube; positive, either direction. Of many flows a column, shape (n_flows, 1); so are the
+        other numbers then. [kg/s]
+    bore : float or ndarray
         Inner diameter of the tube. [m]
-    coil_diameter : float
+    coil_diameter : float or ndarray
         Between tube centres across the winding. [m]
     bulk_temperature, wall_temperature : float or ndarray
         Water and bore surface, turn by turn. [K]
@@ -164,13 +165,13 @@ def friction_straight(re: ArrayLike, relative_roughness: float = 0.0) -> Values:
     return inverse_root**-2
 
 
-def friction_laminar(re: ArrayLike, ratio: float) -> Values:
+def friction_laminar(re: ArrayLike, ratio: Values) -> Values:
     """Darcy friction factor of laminar flow in a coil (E. F. Schmidt as above; checked against `fluids`)."""
     flow = np.asarray(re, dtype=float)
     return 64.0 / flow * (1.0 + 0.14 * ratio**0.97 * flow ** (1.0 - 0.644 * ratio**0.312))
 
 
-def friction_turbulent(re: ArrayLike, ratio: float, relative_roughness: float = 0.0) -> Values:
+def friction_turbulent(re: ArrayLike, ratio: Values, relative_roughness: float = 0.0) -> Values:
     """Darcy friction factor of turbulent flow in a coil (E. F. Schmidt; checked against `fluids`).
 
     Two formulas, slid over each other between Re 22 000 and 26 400.
@@ -183,7 +184,7 @@ def friction_turbulent(re: ArrayLike, ratio: float, relative_roughness: float = 
     return straight * ((1.0 - weight) * low + weight * high)
 
 
-def friction_coil(re: ArrayLike, ratio: float, relative_roughness: float = 0.0) -> Values:
+def friction_coil(re: ArrayLike, ratio: Values, relative_roughness: float = 0.0) -> Values:
     """Darcy friction factor of any flow in a coil, slid from laminar to turbulent like `nusselt_coil`."""
     start = critical_reynolds(ratio)
     weight = _slide(re, start, TURBULENT_SPAN * start)
@@ -249,21 +250,22 @@ def boiling_onset_flux(pressure: float, superheat: ArrayLike) -> Values:
 
 
 def _check(
-    mass_flow: float,
-    bore: float,
-    coil_diameter: float,
+    mass_flow: ArrayLike,
+    bore: Values,
+    coil_diameter: Values,
     bulk: NDArray[np.float64],
     wall: NDArray[np.float64],
 ) -> None:
     faults = []
-    if mass_flow == 0.0:
+    beyond = first_beyond(mass_flow, 0.0, float("inf"))
+    if beyond == 0.0:
         faults.append(
             "water flow 0 kg/s: standing water has no flow film; "
             "use the stagnation path, or was the flow rounded to zero?"
         )
-    elif not 0.0 < mass_flow < float("inf"):
-        faults.append(f"water flow {mass_flow} kg/s must be positive; the direction is given apart")
-    if not 0.0 < bore < coil_diameter < float("inf"):
+    elif beyond is not None:
+        faults.append(f"water flow {beyond} kg/s must be positive; the direction is given apart")
+    if not np.all((0.0 < bore) & (bore < coil_diameter) & (coil_diameter < float("inf"))):
         faults.append(
             f"bore {bore} m and winding diameter {coil_diameter} m: both positive, the bore the smaller;"
             " was a radius or the outer diameter given?"
