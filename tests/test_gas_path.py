@@ -9,7 +9,8 @@ from scipy.integrate import solve_ivp
 from scipy.optimize import fsolve
 
 from annulus.films import gas_from_wood, lower_heating_value
-from annulus.heater.gas_path import gas_coefficient, gas_supply, heated_length, pass_bare_flue, room_coefficient
+from annulus.heater.gas_path import gas_coefficient, gas_supply, pass_bare_flue, room_coefficient
+from annulus.heater.sides import heated_length
 
 ROOM, HOT = 291.15, 693.15
 FIRE = 'gas_flow = "9.8 g/s"'

@@ -63,20 +63,24 @@ def test_a_store_blends_matrices_that_are_linear_in_the_state_exactly_and_comput
     for state in ([0.0, 0.0], [5.0, 0.0], [0.0, 5.0]):
         store.learn(np.array(state))
     between = np.array([1.5, 2.5])
-    assert store.at(between) == pytest.approx(compute(between), rel=0.02)
-    assert store.computed == 3
-    assert store.at(np.array([80.0, 0.0])) == pytest.approx(compute(np.array([80.0, 0.0])))
+    far = np.array([80.0, 0.0])
+    near_one, far_one = store.at(np.stack([between, far]))
+    assert near_one == pytest.approx(compute(between), rel=0.02)
+    assert far_one == pytest.approx(compute(far))
     assert store.computed == 4
 
 
-def test_with_fixed_films_the_ports_give_the_heat_of_all_pieces_to_one_in_ten_million():
-    heater = solve_heater(edited(*FILMS), 1)
+# Air behind the open ends is as resistive as the film before it and its cells differ: there the two terms and a mean of
+# `PortFilms` leave out 3e-7; sand leaves out 2e-10.
+@pytest.mark.parametrize(("changes", "within"), [((), 1e-8), (AIR, 1e-6)], ids=["packed", "airy"])
+def test_with_fixed_films_the_ports_give_the_heat_of_all_pieces(changes, within):
+    heater = solve_heater(edited(*FILMS, *changes), 1)
     ports = Ports(heater)
     ports.store.miss = 0.0  # every matrix computed, none blended
     state = solve_on_ports(ports, heater.case)
     water = to_water(heater.field.surface_flow, heater.model.water_surfaces)
-    assert to_water(state.flow, ports.plan.water) == pytest.approx(water, rel=1e-7)
-    assert state.gas == pytest.approx(heater.gas, abs=1e-4)
+    assert to_water(state.flow, ports.plan.water) == pytest.approx(water, rel=within)
+    assert state.gas == pytest.approx(heater.gas, rel=within)
 
 
 @pytest.mark.parametrize("name", OTHERS)
@@ -130,7 +134,10 @@ def test_a_state_on_ports_reads_like_a_heater(kind, request):
 
 def test_a_field_on_ports_that_leaves_the_range_of_gas_water_and_room_is_refused(packed, monkeypatch):
     heater, ports = packed
-    field = ports.field
-    monkeypatch.setattr(ports, "field", lambda y: 20.0 * field(y))
+    extremes = ports.extremes
+    assert extremes(ports.start.coordinates[None])[0] + ports.start.room == pytest.approx(
+        [heater.field.temperature.min(), heater.field.temperature.max()], rel=1e-6
+    )
+    monkeypatch.setattr(ports, "extremes", lambda y: 20.0 * extremes(y))
     with pytest.raises(ConvergenceError, match=r"steady heater on ports: a temperature leaves the range"):
         solve_on_ports(ports, heater.case)

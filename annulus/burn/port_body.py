@@ -175,7 +175,7 @@ class PortBody:
         return np.stack([gain[is_opening & sideways].sum(axis=0), gain[is_opening & ~sideways].sum(axis=0)])
 
     def _laws_at(self, x: Floats) -> Floats:
-        return self.store.at(self.ports.state(x, self.room))
+        return self.store.at(self.ports.state(x, np.array([self.room]))[None])[0]
 
     def storage(self, x: Floats) -> PortStorage:
         """Storage at a state."""

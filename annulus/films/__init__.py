@@ -6,7 +6,7 @@ published range is left. `water` holds the properties of the liquid.
 """
 
 from annulus.films import water
-from annulus.films.gas import FlueGas
+from annulus.films.gas import FlueGas, FlueGases
 from annulus.films.gas_side import DEFAULT_LAW, LAWS, SOOTED_WALL, GasFilm, gas_film
 from annulus.films.room import RoomFilm, atmospheric_pressure, room_film
 from annulus.films.water_side import WaterFilm, boiling_onset_flux, pressure_gradient, water_film
@@ -26,6 +26,7 @@ __all__ = [
     "SOOTED_WALL",
     "Fire",
     "FlueGas",
+    "FlueGases",
     "GasFilm",
     "RoomFilm",
     "WaterFilm",

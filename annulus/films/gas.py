@@ -2,7 +2,8 @@
 
 Goes in: moisture, excess air, pressure. Comes out: a frozen `FlueGas` whose
 laws take kelvin, one number or an array, and answer in SI; or `FlueGases`, the
-gases of many fires, whose laws take one row of kelvins for each. Mixture of ideal gases; viscosity and conductivity are those of dry air, which flue gas meets
+gases of many fires, whose laws take a row of kelvins for each. Mixture of ideal
+gases; viscosity and conductivity are those of dry air, which flue gas meets
 within about 5 %, the Prandtl number made of them within about 15 %.
 """
 

@@ -24,6 +24,8 @@ STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m2 K4), from the SI of 2019
 REFERENCE_TEMPERATURE = 298.15  # K, where gas enthalpies are zero
 MOLAR_MASS_AIR = 0.0289655  # kg/mol, dry air
 
+BLOCK = 64  # places of a series summed side by side: they stay in the fastest cache
+
 Values = Any  # a float for a float, an ndarray for an array
 
 
@@ -31,18 +33,25 @@ Values = Any  # a float for a float, an ndarray for an array
 def _sum(place, low, high, coefficients):
     """Chebyshev series on [low, high] at each place, held beyond the ends, by Clenshaw's recurrence.
 
-    Places and coefficients come by rows, one series a row.
+    Places and coefficients come by rows, one series a row. A block of places goes through the recurrence side by side.
     """
     rows, count = place.shape
     value = np.empty((rows, count))
+    x, one, two = np.empty(BLOCK), np.empty(BLOCK), np.empty(BLOCK)
     for row in range(rows):
         of_row = coefficients[row]
-        for n in range(count):
-            x = 2.0 * (2.0 * min(max(place[row, n], low), high) - (low + high)) / (high - low)
-            one, two = 0.0, 0.0
+        for first in range(0, count, BLOCK):
+            size = min(BLOCK, count - first)
+            for n in range(size):
+                x[n] = 2.0 * (2.0 * min(max(place[row, first + n], low), high) - (low + high)) / (high - low)
+                one[n], two[n] = 0.0, 0.0
             for m in range(of_row.size - 1, 0, -1):
-                one, two = of_row[m] + x * one - two, one
-            value[row, n] = of_row[0] + 0.5 * x * one - two
+                for n in range(size):
+                    last = one[n]
+                    one[n] = of_row[m] + x[n] * last - two[n]
+                    two[n] = last
+            for n in range(size):
+                value[row, first + n] = of_row[0] + 0.5 * x[n] * one[n] - two[n]
     return value
 
 
@@ -98,7 +107,8 @@ class Series:
         by_row = np.atleast_2d(coefficients)
         if by_row.shape[0] > 1 and given.shape[:1] != by_row.shape[:1]:
             given = np.broadcast_to(given, (by_row.shape[0], 1))
-        return _sum(given.reshape(by_row.shape[0], -1), self.low, self.high, by_row).reshape(given.shape)
+        rows = np.require(given.reshape(by_row.shape[0], -1), requirements=("C", "W"))  # one compiled form for all
+        return _sum(rows, self.low, self.high, by_row).reshape(given.shape)
 
 
 @cache

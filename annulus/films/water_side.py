@@ -265,7 +265,7 @@ def _check(
         )
     elif beyond is not None:
         faults.append(f"water flow {beyond} kg/s must be positive; the direction is given apart")
-    if not np.all((0.0 < bore) & (bore < coil_diameter) & (coil_diameter < float("inf"))):
+    if not np.all((bore > 0.0) & (bore < coil_diameter) & (coil_diameter < float("inf"))):
         faults.append(
             f"bore {bore} m and winding diameter {coil_diameter} m: both positive, the bore the smaller;"
             " was a radius or the outer diameter given?"

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from annulus.case import Case
 from annulus.errors import ConvergenceError
-from annulus.films import FlueGas, atmospheric_pressure, gas_film, gas_from_wood, room_film
+from annulus.films import FlueGas, atmospheric_pressure, gas_from_wood
+from annulus.heater.sides import GasSide, RoomSide, gather
 
 Floats = NDArray[np.float64]
 
@@ -84,33 +85,14 @@ def gas_supply(case: Case) -> GasSupply:
     return GasSupply(gas, fire.gas_flow, fire.gas_temperature, None)
 
 
-def heated_length(case: Case) -> float:
-    """Bare lengths and coil section together: the length that entrance effects refer to. [m]"""
-    return case.flue.bare_below + case.height + case.flue.bare_above
-
-
 def gas_coefficient(case: Case, supply: GasSupply, gas: Floats, wall: Floats) -> Floats:
     """Gas-side film times the case's multiplier, convective plus radiative, by bands. [W/(m2 K)]"""
-    if case.fire.film_coefficient is not None:
-        return np.full(np.shape(gas), case.fire.film_coefficient)
-    film = gas_film(
-        supply.flow,
-        case.flue.inner_diameter,
-        heated_length(case),
-        gas,
-        wall,
-        supply.gas,
-        flame_emissivity=case.fire.flame_emissivity,
-    )
-    return case.fire.gas_multiplier * film.total
+    return GasSide.of(case, supply.gas, supply.flow).film(gas, wall)
 
 
 def room_coefficient(case: Case, surface: Floats, height: float, emissivity: Floats | float) -> Floats:
     """Film between an outside surface and the room, convective plus radiative. [W/(m2 K)]"""
-    if case.room.film_coefficient is not None:
-        return np.full(np.shape(surface), case.room.film_coefficient)
-    pressure = atmospheric_pressure(case.room.altitude)
-    return room_film(surface, case.room.temperature, height, emissivity, pressure).total
+    return RoomSide.of(case).film(surface, height, emissivity)
 
 
 def pass_bare_flue(
@@ -146,38 +128,94 @@ def pass_bare_flue(
     """
     if length == 0.0:
         return BareFlue(gas_in, 0.0, np.empty(0), np.empty(0))
-    segments = math.ceil(length / LONGEST_SEGMENT)
+    gas_side, room_side = gather([GasSide.of(case, supply.gas, supply.flow)]), gather([RoomSide.of(case)])
+    start = None if near is None else np.stack([near.wall, near.outside])[:, None]
+    passed = pass_bare_flues(case, gas_side, room_side, np.array([[gas_in]]), np.array([[length]]), start, settled)
+    return BareFlue(float(passed.gas_out[0]), float(passed.heat[0]), passed.wall[0], passed.outside[0])
+
+
+def bare_segments(length: float) -> int:
+    """Segments of a bare length, each with one wall temperature."""
+    return math.ceil(length / LONGEST_SEGMENT)
+
+
+@dataclass(frozen=True)
+class BareFlues:
+    """Bare lengths of many cases; arrays as in `BareFlue`, one row a case."""
+
+    gas_out: Floats
+    heat: Floats
+    wall: Floats
+    outside: Floats
+
+
+def pass_bare_flues(
+    case: Case,
+    gas_side: GasSide,
+    room_side: RoomSide,
+    gas_in: Floats,
+    length: Floats,
+    start: Floats | None = None,
+    settled: float = SETTLED,
+) -> BareFlues:
+    """Gas along the bare lengths of many cases with one flue; as `pass_bare_flue`.
+
+    Parameters
+    ----------
+    case : Case
+        Its flue counts, but for bare lengths.
+    gas_side, room_side : GasSide, RoomSide
+        Columns, shape (n_cases, 1).
+    gas_in, length : ndarray, shape (n_cases, 1)
+        [K]; [m], all of as many segments.
+    start : ndarray, shape (2, n_cases, n_segments), optional
+        Inner and outer face of the wall, to start from. [K]
+    settled : float
+
+    Raises
+    ------
+    ConvergenceError
+        If the wall's temperature does not settle in one of them.
+    """
+    n_cases, segments = gas_in.shape[0], bare_segments(float(length[0, 0]))
     step = length / segments
     r_in, r_out = case.flue.inner_diameter / 2, case.flue.outer_radius
     area_in, area_out = 2 * math.pi * r_in * step, 2 * math.pi * r_out * step
-    room = case.room.temperature
+    room = room_side.temperature
     material = case.material(case.flue.material)
     soot = case.flue.soot_thickness / case.flue.soot_conductivity / area_in
-    start = np.full((2, segments), 0.5 * (gas_in + room)) if near is None else np.stack([near.wall, near.outside])
-    wall, miss = start, np.zeros_like(start)  # inside and outside
-    share = np.full_like(start, 0.5)  # of the miss, that is taken
-    changes: list[float] = []
-    gas = np.full(segments + 1, gas_in)
+    wall = np.full((2, n_cases, segments), 0.5 * (gas_in + room)) if start is None else start  # inside and outside
+    miss = np.zeros_like(wall)
+    share = np.full_like(wall, 0.5)  # of the miss, that is taken
+    changes: list[Floats] = []
+    is_open = np.ones(n_cases, dtype=bool)
+    gas = np.repeat(gas_in, segments + 1, axis=1)
+    found = BareFlues(np.empty(n_cases), np.empty(n_cases), *np.empty_like(wall))
     for _ in range(MAX_ROUNDS):
-        middle = 0.5 * (gas[1:] + gas[:-1])
-        inner = 1 / (gas_coefficient(case, supply, middle, wall[0]) * area_in) + soot
+        middle = 0.5 * (gas[:, 1:] + gas[:, :-1])
+        inner = 1 / (gas_side.film(middle, wall[0]) * area_in) + soot
         across = math.log(r_out / r_in) / (2 * math.pi * step * material.conductivity(wall.mean(axis=0)))
-        outer = 1 / (room_coefficient(case, wall[1], length, case.flue.emissivity) * area_out)
-        heat_per_kelvin = 1 / (inner + across + outer)
-        for n in range(segments):
-            capacity = supply.flow * float(supply.gas.cp(middle[n]))
-            gas[n + 1] = room + (gas[n] - room) * math.exp(-heat_per_kelvin[n] / capacity)
-        heat = supply.flow * -np.diff(supply.gas.enthalpy(gas))
-        new = np.stack([0.5 * (gas[1:] + gas[:-1]) - heat * inner, room + heat * outer])
+        outer = 1 / (room_side.film(wall[1], length, case.flue.emissivity) * area_out)
+        units = np.cumsum(1 / (inner + across + outer) / (gas_side.flow * gas_side.gas.cp(middle)), axis=1)
+        gas[:, 1:] = room + (gas_in - room) * np.exp(-units)
+        heat = gas_side.flow * -np.diff(gas_side.gas.enthalpy(gas))
+        new = np.stack([0.5 * (gas[:, 1:] + gas[:, :-1]) - heat * inner, room + heat * outer])
         before, miss = miss, new - wall
-        changes.append(float(np.abs(miss).max()))
-        if changes[-1] < settled * max(1.0, abs(gas_in)):
-            return BareFlue(float(gas[-1]), float(heat.sum()), wall[0], wall[1])
+        changes.append(np.abs(miss).max(axis=(0, 2)))
+        done = is_open & (changes[-1] < settled * np.maximum(1.0, np.abs(gas_in[:, 0])))
+        found.gas_out[done], found.heat[done] = gas[done, -1], heat[done].sum(axis=1)
+        found.wall[done], found.outside[done] = wall[:, done]
+        is_open &= ~done
+        if not is_open.any():
+            return found
         if len(changes) > 1:
             share = _secant(share, before, miss)
         wall = wall + share * miss
+    first = int(np.flatnonzero(is_open)[0])
     raise ConvergenceError(
-        f"bare flue: wall still moves by {changes[-1]:.1e} K after {MAX_ROUNDS} rounds", residuals=changes, field=gas
+        f"bare flue: wall still moves by {changes[-1][first]:.1e} K after {MAX_ROUNDS} rounds",
+        residuals=[float(change[first]) for change in changes],
+        field=gas[first],
     )
 
 

@@ -1,12 +1,13 @@
-"""The steady heater solved on its ports: any fire, flow, water and room in milliseconds.
+"""Steady heaters solved on the ports of their section: any fire, flow, water and room, many at once.
 
-Goes in: `Ports` and a `Case` that shares their section. Comes out: a
-`PortState`, energy closed, with an estimate of what the few unknowns leave out.
+Goes in: `Ports` and cases that share their section. Comes out: a `PortState` of
+each, energy closed.
 """
 
 from __future__ import annotations
 
 import time
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,21 +17,20 @@ from annulus.case import Case
 from annulus.conduction.beyond import refuse_beyond
 from annulus.conduction.exchange import PatchEquations, with_radiation
 from annulus.conduction.steady import Field
-from annulus.errors import ConvergenceError
+from annulus.errors import AnnulusError, ConvergenceError
 from annulus.films import water
-from annulus.heater.gas_path import GasSupply, gas_coefficient, gas_supply, pass_bare_flue, room_coefficient
+from annulus.heater.gas_path import GasSupply, gas_supply, pass_bare_flue
+from annulus.heater.port_laws import Answer, PortLaws, kind, mixed
 from annulus.heater.ports import Ports, refuse_other_section
 from annulus.heater.steady import SteadyHeater, refuse_boiling
-from annulus.heater.streams import outlet_weight
-from annulus.heater.water_path import WATER, capacity_flow, water_coefficient
 
 Floats = NDArray[np.float64]
 
-SETTLED = 1e-8  # change between rounds, of the span of temperatures
+SETTLED = 1e-10  # change between rounds, of the span of temperatures
 MAX_ROUNDS = 60
 MIXED = 2  # earlier rounds that take part in the next guess
+AT_ONCE = 256  # cases solved as arrays: enough to hide what a round costs in Python, and no more memory than needed
 LEAST_SPAN = 1e-3  # [K]
-LEAST_HEAT = 1.0  # [W], a heat from the gas below this is judged as if it were this
 CLOSED = 1e-8  # energy balance, of the heat from the gas
 
 
@@ -67,7 +67,7 @@ class PortState:
     rounds: int
 
 
-def solve_on_ports(ports: Ports, case: Case, near: PortState | None = None) -> PortState:
+def solve_on_ports(ports: Ports, case: Case) -> PortState:
     """Solve a case for its steady state on the ports of its section.
 
     Parameters
@@ -75,8 +75,6 @@ def solve_on_ports(ports: Ports, case: Case, near: PortState | None = None) -> P
     ports : Ports
     case : Case
         The section's own keys must be those that the ports were made for.
-    near : PortState, optional
-        Where to start; the result does not depend on it beyond `SETTLED`.
 
     Raises
     ------
@@ -85,193 +83,120 @@ def solve_on_ports(ports: Ports, case: Case, near: PortState | None = None) -> P
     ConvergenceError
         If temperatures do not settle, leave the range of gas, water and room, or energy does not close.
     """
-    refuse_other_section(ports.model.case, case)
-    laws = _Laws(ports, case)
-    tried, found = [], []
-    guess = laws.guess() if near is None else np.concatenate([near.coordinates, near.face, near.gas, near.water])
-    changes: list[float] = []
-    for _ in range(MAX_ROUNDS):
+    (found,) = solve_many(ports, [case])
+    if isinstance(found, AnnulusError):
+        raise found
+    return found
+
+
+def solve_many(ports: Ports, cases: Sequence[Case]) -> list[PortState | AnnulusError]:
+    """Solve cases that share a section, as arrays over all of them.
+
+    Parameters
+    ----------
+    ports : Ports
+    cases : sequence of Case
+        The section's own keys must be those that the ports were made for.
+
+    Returns
+    -------
+    list
+        For each case its state, or the error that `solve_on_ports` raises. Matrices for k(T) and radiation are
+        shared, so that a state may depend on the others within the reach of their store.
+    """
+    found: dict[int, PortState | AnnulusError] = {}
+    alike: dict[Hashable, list[tuple[int, Case, GasSupply]]] = {}
+    for n, case in enumerate(cases):
+        try:
+            refuse_other_section(ports.model.case, case)
+            alike.setdefault(kind(case), []).append((n, case, gas_supply(case)))
+        except AnnulusError as error:
+            found[n] = error
+    for batch in alike.values():
+        for first in range(0, len(batch), AT_ONCE):
+            numbers, its_cases, supplies = zip(*batch[first : first + AT_ONCE], strict=True)
+            found |= zip(numbers, _solve_parts(ports, its_cases, supplies), strict=True)
+    return [found[n] for n in range(len(cases))]
+
+
+def _solve_parts(ports: Ports, cases: Sequence[Case], supplies: Sequence[GasSupply]) -> list[PortState | AnnulusError]:
+    """Solve cases of one kind; a batch that fails is halved until the case that is to blame stands alone."""
+    try:
+        return [*_solve_alike(ports, cases, supplies)]
+    except AnnulusError as error:
+        if len(cases) == 1:
+            return [error]
+    half = len(cases) // 2
+    return [
+        *_solve_parts(ports, cases[:half], supplies[:half]),
+        *_solve_parts(ports, cases[half:], supplies[half:]),
+    ]
+
+
+def _solve_alike(ports: Ports, cases: Sequence[Case], supplies: Sequence[GasSupply]) -> list[PortState]:
+    """Solve cases of one kind; those that have settled leave the rounds."""
+    laws = PortLaws.of(ports, cases, supplies)
+    left = np.arange(len(cases))
+    states: dict[int, PortState] = {}
+    guess = laws.start()
+    tried: list[Floats] = []
+    found: list[Floats] = []
+    changes: list[Floats] = []
+    for rounds in range(1, MAX_ROUNDS + 1):
         answer = laws.answer(guess)
-        tried.append(guess)
-        found.append(answer.temperatures)
-        moved = float(np.abs(found[-1] - guess)[ports.uniform.size :].max())
-        changes.append(moved / max(float(np.ptp(answer.ambient)), LEAST_SPAN))
-        if changes[-1] < SETTLED:
-            break
-        guess = _mixed(tried, found)
-    else:
+        moved = np.abs(answer.temperatures - guess)[:, ports.uniform.size :].max(axis=1)
+        changes.append(moved / np.maximum(np.ptp(answer.ambient, axis=1), LEAST_SPAN))
+        done, open_ = np.flatnonzero(changes[-1] < SETTLED), np.flatnonzero(~(changes[-1] < SETTLED))
+        if done.size:
+            settled = _states(laws.take(done), answer.take(done), [(cases[n], supplies[n]) for n in left[done]], rounds)
+            states |= zip(left[done].tolist(), settled, strict=True)
+            if not open_.size:
+                return [states[n] for n in range(len(cases))]
+            laws, left = laws.take(open_), left[open_]
+            guess, answer = guess[open_], answer.take(open_)
+            tried, found, changes = ([one[open_] for one in rows] for rows in (tried, found, changes))
+        tried, found = [*tried[-MIXED:], guess], [*found[-MIXED:], answer.temperatures]
+        guess = mixed(tried, found)
+    raise ConvergenceError(
+        f"steady heater on ports: temperatures still move by {changes[-1][0]:.1e} of their span after "
+        f"{MAX_ROUNDS} rounds; is a flow close to zero?",
+        residuals=[float(change[0]) for change in changes],
+    )
+
+
+def _states(laws: PortLaws, answer: Answer, cases: Sequence[tuple[Case, GasSupply]], rounds: int) -> list[PortState]:
+    """States of settled answers, their balance judged."""
+    error = laws.imbalance(answer)
+    wrong = np.flatnonzero(~(error <= CLOSED))
+    if wrong.size:
         raise ConvergenceError(
-            f"steady heater on ports: temperatures still move by {changes[-1]:.1e} of their span after "
-            f"{MAX_ROUNDS} rounds; is a flow close to zero?",
-            residuals=changes,
+            f"steady heater on ports: energy closes to {error[wrong[0]]:.1e} of the heat from the gas and must close "
+            f"to {CLOSED:g}; is a flow so large that its temperature hardly changes?",
+            residuals=error[wrong[:1]].tolist(),
         )
     y, face, gas, wet = laws.parts(answer.temperatures)
-    through_openings = float(ports.uniform @ answer.conduction @ y)
-    error = _close(case, laws.supply, ports, answer.flow, gas, wet, through_openings)
-    ends = laws.supply.temperature, laws.water_in, laws.room
-    refuse_beyond(laws.room + ports.field(y), min(ends), max(ends), "steady heater on ports")
+    extremes = laws.room + laws.ports.extremes(y)
+    ends = np.concatenate([[[supply.temperature] for _, supply in cases], laws.water_in, laws.room], axis=1)
+    for of_field, low, high in zip(extremes, ends.min(axis=1), ends.max(axis=1), strict=True):
+        refuse_beyond(of_field, float(low), float(high), "steady heater on ports")
     ambient = laws.room + answer.ambient
-    return PortState(
-        case, laws.supply, y, gas, wet, answer.film, ambient, answer.flow, face, through_openings, error, len(changes)
-    )
-
-
-@dataclass(frozen=True)
-class _Answer:
-    """One linear solve with laws read at a guess."""
-
-    temperatures: Floats
-    film: Floats
-    ambient: Floats
-    flow: Floats
-    conduction: Floats
-
-
-class _Laws:
-    """The laws of a case on its ports; temperatures are coordinates, then faces, gas and water."""
-
-    def __init__(self, ports: Ports, case: Case):
-        self.ports, self.case = ports, case
-        self.room = case.room.temperature
-        self.supply = gas_supply(case)
-        self.gas_in = pass_bare_flue(case, self.supply, self.supply.temperature, case.flue.bare_below).gas_out
-        self.water_in = case.water.inlet_temperature if case.water is not None else self.room
-        self.n_bands, self.n_turns = ports.plan.gas.size, ports.plan.water.size
-        self.order = _order(case, self.n_turns)
-        self._ends = np.cumsum([ports.uniform.size, ports.plan.count, self.n_bands + 1])
-
-    def parts(self, temperatures: Floats) -> list[Floats]:
-        """Coordinates, faces, gas, water."""
-        return np.split(temperatures, self._ends)
-
-    def guess(self) -> Floats:
-        """Everything halfway between gas and water."""
-        middle = 0.5 * (self.gas_in + self.water_in)
-        return np.concatenate(
-            [
-                (middle - self.room) * self.ports.uniform,
-                np.full(self.ports.plan.count, middle),
-                np.full(self.n_bands + 1, self.gas_in),
-                np.full(self.n_turns + 1, self.water_in),
-            ]
+    return [
+        PortState(
+            case,
+            supply,
+            y[n],
+            gas[n],
+            wet[n],
+            answer.film[n],
+            ambient[n],
+            answer.flow[n],
+            face[n],
+            float(answer.through_openings[n]),
+            float(error[n]),
+            rounds,
         )
-
-    def films(self, face: Floats, gas: Floats, wet: Floats) -> Floats:
-        """Film of every port. [W/(m2 K)]"""
-        case, plan, section = self.case, self.ports.plan, self.ports.model.section
-        h = np.empty(plan.count)
-        gas_film = gas_coefficient(case, self.supply, 0.5 * (gas[1:] + gas[:-1]), face[plan.gas])
-        h[plan.gas] = 1.0 / (1.0 / gas_film + section.inner_resistance)
-        if self.n_turns:
-            h[plan.water] = water_coefficient(case, section.turns, face[plan.water], wet)
-        h[plan.room] = room_coefficient(case, face[plan.room], section.height, plan.shine)
-        return h
-
-    def answer(self, temperatures: Floats) -> _Answer:
-        """Solve section and streams with the laws at these temperatures."""
-        case, ports, plan, films = self.case, self.ports, self.ports.plan, self.ports.films
-        y, face, gas, wet = self.parts(temperatures)
-        h = self.films(face, gas, wet)
-        conductance, drives, drains = films.conductance(h), films.drives(h), films.drains(h)
-        conduction = ports.conduction(y, self.room)
-        streams = [(plan.gas, self.gas_in - self.room, capacity_flow(self.supply.flow, gas, self.supply.gas))]
-        if self.n_turns:
-            assert case.water is not None  # a case with a coil has water
-            capacity = capacity_flow(case.water.flow, wet, WATER)
-            streams.append((plan.water[self.order], self.water_in - self.room, capacity))
-        system, drive, mean, inlet = _join(conduction + films.system(h), conductance, drives, drains, streams)
-        y_new, rises = np.split(np.asarray(np.linalg.solve(system, drive), dtype=np.float64), [y.size])
-        ambient = mean @ rises + inlet
-        flow = conductance * ambient - drains @ y_new
-        gas_rises, wet_rises = np.split(rises, [self.n_bands])
-        new = [
-            y_new,
-            self.room + films.face(y_new, flow),
-            np.array([self.gas_in]),
-            self.gas_in + gas_rises,
-            np.array([self.water_in]),
-            self.water_in + wet_rises,
-        ]
-        return _Answer(np.concatenate(new), h, ambient, flow, conduction)
-
-
-def _mixed(tried: list[Floats], found: list[Floats]) -> Floats:
-    """Next guess from the last guesses and their answers, so that their misses cancel best (Anderson).
-
-    References
-    ----------
-    H. F. Walker, P. Ni, SIAM J. Numer. Anal. 49 (2011) 1715. From memory.
-    """
-    last = slice(-MIXED - 1, None)
-    misses = np.stack([b - a for a, b in zip(tried[last], found[last], strict=True)])
-    if len(misses) == 1:
-        return found[-1]
-    steps = np.diff(misses, axis=0)
-    share = np.linalg.lstsq(steps.T, misses[-1], rcond=None)[0]
-    return found[-1] - share @ np.diff(np.stack(found[last]), axis=0)
-
-
-def _order(case: Case, n_turns: int) -> NDArray[np.int64]:
-    """Turns in the order of flow."""
-    upwards = np.arange(n_turns)
-    return upwards[::-1] if case.water is not None and case.water.direction == "down" else upwards
-
-
-def _join(
-    matrix: Floats,
-    conductance: Floats,
-    drives: Floats,
-    drains: Floats,
-    streams: list[tuple[NDArray[np.int64], float, Floats]],
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Equations of the reduced section, then of each stream's rises above its inlet.
-
-    A stream is its ports in the order of flow, its inlet above the room, and its heat capacity flow by segment;
-    the equations are those of `streams.couple`, one port a segment.
-    """
-    n_ports = conductance.size
-    n = sum(ports.size for ports, _, _ in streams)
-    mean, inlet = np.zeros((n_ports, n)), np.zeros(n_ports)
-    carried, wetted = np.zeros((n, n)), np.empty(n, dtype=np.int64)
-    first = 0
-    for ports, start, capacity in streams:
-        own = np.arange(first, first + ports.size)
-        weight = outlet_weight(conductance[ports] / capacity)
-        mean[ports, own] = weight
-        mean[ports[1:], own[:-1]] = 1.0 - weight[1:]
-        inlet[ports] = start
-        carried[own, own] = capacity
-        carried[own[1:], own[:-1]] = -capacity[1:]
-        wetted[own] = ports
-        first += ports.size
-    system = np.block(
-        [
-            [matrix, -(drives.T @ mean)],
-            [-drains[wetted], carried + (conductance[:, None] * mean)[wetted]],
-        ]
-    )
-    drive = np.concatenate([drives.T @ inlet, -(conductance * inlet)[wetted]])
-    return system, drive, mean, inlet
-
-
-def _close(case, supply, ports, flow, gas, wet, through_openings) -> float:
-    """Worst imbalance of gas, water and section relative to the heat from the gas."""
-    plan = ports.plan
-    from_gas = float(flow[plan.gas].sum())
-    gaps = [
-        float(flow.sum()) - through_openings,
-        from_gas + supply.flow * float(np.diff(supply.gas.enthalpy(gas[[0, -1]]))[0]),
+        for n, (case, supply) in enumerate(cases)
     ]
-    if plan.water.size:
-        gaps.append(float(flow[plan.water].sum()) + case.water.flow * float(np.diff(WATER.enthalpy(wet[[0, -1]]))[0]))
-    error = max(map(abs, gaps)) / max(abs(from_gas), LEAST_HEAT)
-    if not error <= CLOSED:
-        raise ConvergenceError(
-            f"steady heater on ports: energy closes to {error:.1e} of the heat from the gas and must close to "
-            f"{CLOSED:g}; is a flow so large that its temperature hardly changes?",
-            residuals=gaps,
-        )
-    return error
 
 
 def as_heater(ports: Ports, state: PortState) -> SteadyHeater:

@@ -31,6 +31,7 @@ Ints = NDArray[np.int64]
 
 OUTSIDE_PER_BAND = 4  # ports of the outside in a band of the gas: films of natural convection vary between turns
 RINGS_PER_END = 12
+AT_ONCE = 1024  # pieces whose temperatures are looked at together, of many fields
 PROFILES = 8  # shapes of ambient along each side that the first basis answers
 PROFILES_IN_TIME = 3  # the same for each rate of change
 SWEEPS = 3  # of correction towards the second-order matrix when the first basis is made
@@ -96,6 +97,28 @@ def plan_ports(model: Model) -> PortPlan:
     return PortPlan(surfaces, port, gas, water, room, shine)
 
 
+@dataclass(frozen=True)
+class Start:
+    """A heater's state on its ports, from which to look for others. Temperatures in [K].
+
+    Attributes
+    ----------
+    coordinates : ndarray, shape (r,)
+        Of the field above the room.
+    face : ndarray, shape (n_ports,)
+        Means.
+    gas, water : ndarray
+        As in `SteadyHeater`.
+    room : float
+    """
+
+    coordinates: Floats
+    face: Floats
+    gas: Floats
+    water: Floats
+    room: float
+
+
 class Ports:
     """The ports of one section on one grid.
 
@@ -115,6 +138,8 @@ class Ports:
     films : PortFilms
     store : MatrixStore
         Its states are coordinates of absolute temperature, then the room's.
+    start : Start
+        The heater's own state.
     solve_about : callable
         Factor of the first-order matrix at the heater's state, films in.
     """
@@ -130,6 +155,8 @@ class Ports:
         temperature = np.concatenate([heater.field.temperature, heater.patches])
         self._known = temperature
         self._room = heater.case.room.temperature
+        self._streams = heater.gas, heater.water
+        self._face = self._faces_of(heater)
         self.basis = np.empty((temperature.size, 0))
         self._add(np.column_stack([np.ones(temperature.size), temperature - self._room]))
         self.solve_about = self._answer_profiles(heater, temperature, np.zeros(pieces.count), PROFILES)
@@ -161,12 +188,28 @@ class Ports:
         """Temperatures of pieces and patches above the room. [K]"""
         return self.basis @ coordinates
 
+    def extremes(self, coordinates: Floats) -> Floats:
+        """Lowest and highest temperature above the room of each of many fields, shape (n_fields, 2). [K]
+
+        To single precision, which tells fields that leave their range.
+        """
+        wanted = coordinates.astype(np.float32)
+        found = np.tile(np.array([np.inf, -np.inf], dtype=np.float32), (len(coordinates), 1))
+        for rows in self._coarse:
+            part = wanted @ rows
+            np.minimum(found[:, 0], part.min(axis=1), out=found[:, 0])
+            np.maximum(found[:, 1], part.max(axis=1), out=found[:, 1])
+        return found.astype(np.float64)
+
     def coordinates(self, field: Floats) -> Floats:
         """Coordinates of a field above the room. [K]"""
         return self.basis.T @ (self._weight * field)
 
-    def conduction(self, coordinates: Floats, room: float) -> Floats:
-        """Reduced matrix without films at a state above the room, shape (r, r). [W/K]"""
+    def conduction(self, coordinates: Floats, room: Floats) -> Floats:
+        """Reduced matrices without films at states above the room, shape (n_states, r, r). [W/K]
+
+        States have shape (n_states, r), rooms (n_states, 1).
+        """
         return self.store.at(self.state(coordinates, room))
 
     def defect(self, coordinates: Floats, room: float, h: Floats, ambient: Floats) -> Floats:
@@ -197,19 +240,23 @@ class Ports:
         """Make everything that depends on the basis."""
         plan = self.plan
         self.uniform = self.basis.T @ self._weight
+        coarse = self.basis.T.astype(np.float32)
+        self._coarse = [coarse[:, n : n + AT_ONCE].copy() for n in range(0, coarse.shape[1], AT_ONCE)]
         self.films: PortFilms = port_films(
             self.model.pieces, self._conductivity, self.basis, plan.surfaces, plan.port, plan.count
         )
         self.store = MatrixStore(lambda state: self.projected(self.absolute(state)), MISS, SPREAD)
-        self.conduction(self.coordinates(self._known - self._room), self._room)
+        known = self.coordinates(self._known - self._room)
+        self.start = Start(known, self._face, *self._streams, self._room)
+        self.store.learn(self.state(known, np.array([self._room])))
 
     def absolute(self, state: Floats) -> Floats:
         """Temperatures of pieces and patches at a state of the store. [K]"""
         return np.where(self._opening, state[-1], self.basis @ state[:-1])
 
-    def state(self, coordinates: Floats, room: float) -> Floats:
-        """State of the store: coordinates of absolute temperature, then the room's. [K]"""
-        return np.append(coordinates + room * self.uniform, room)
+    def state(self, coordinates: Floats, room: Floats) -> Floats:
+        """State of the store: coordinates of absolute temperature, then the room's, shape (..., r + 1). [K]"""
+        return np.concatenate([coordinates + room * self.uniform, room], axis=-1)
 
     def projected(self, temperature: Floats) -> Floats:
         """Reduced conduction matrix at temperatures of pieces and patches, films left out. [W/K]"""
@@ -253,15 +300,19 @@ class Ports:
 
     def _films_of(self, heater: SteadyHeater) -> Floats:
         """Films of a solved heater at the ports. [W/(m2 K)]"""
-        plan, model = self.plan, self.model
-        area = model.pieces.surfaces.area[plan.surfaces]
-        face = heater.field.surface_temperature[plan.surfaces]
-        mean = np.bincount(plan.port, area * face, plan.count) / np.bincount(plan.port, area, plan.count)
+        plan, section = self.plan, self.model.section
         h = np.empty(plan.count)
-        h[plan.gas] = 1.0 / (1.0 / heater.gas_film + model.section.inner_resistance)
+        h[plan.gas] = 1.0 / (1.0 / heater.gas_film + section.inner_resistance)
         h[plan.water] = heater.water_film
-        h[plan.room] = room_coefficient(heater.case, mean[plan.room], model.section.height, plan.shine)
+        h[plan.room] = room_coefficient(heater.case, self._faces_of(heater)[plan.room], section.height, plan.shine)
         return h
+
+    def _faces_of(self, heater: SteadyHeater) -> Floats:
+        """Mean face temperature of each port. [K]"""
+        plan = self.plan
+        area = self.model.pieces.surfaces.area[plan.surfaces]
+        face = heater.field.surface_temperature[plan.surfaces]
+        return np.asarray(np.bincount(plan.port, area * face, plan.count) / np.bincount(plan.port, area, plan.count))
 
 
 def _product(matrix, columns: Floats) -> Floats:

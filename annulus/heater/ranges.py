@@ -11,7 +11,7 @@ import numpy as np
 from annulus.films import atmospheric_pressure, gas_film, water_film
 from annulus.films import room as room_side
 from annulus.films import slot as slot_law
-from annulus.heater.gas_path import heated_length
+from annulus.heater.sides import heated_length
 from annulus.heater.steady import SteadyHeater
 from annulus.units.celsius import to_celsius
 

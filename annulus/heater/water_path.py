@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.case import Case
-from annulus.films import water, water_film
+from annulus.films import water
+from annulus.heater.sides import WaterSide
 from annulus.section import Turn
 
 Floats = NDArray[np.float64]
@@ -53,27 +54,27 @@ def water_coefficient(case: Case, turns: Sequence[Turn], bore: Floats, wet: Floa
         Water at the inlet, then after each turn in the order of flow. [K]
     """
     assert case.water is not None  # a case with a coil has water
-    if case.water.film_coefficient is not None:
-        return np.full(len(turns), case.water.film_coefficient)
-    bulk = 0.5 * (wet[1:] + wet[:-1])
-    if case.water.direction == "down":
-        bulk = bulk[::-1]
-    winding = 2 * float(np.mean([turn.r for turn in turns]))
-    return water_film(case.water.flow, 2 * turns[0].inner_radius, winding, bulk, bore).coefficient
+    return WaterSide.of(case, turns).film(bulk_by_turn(wet, case.water.direction), bore)
 
 
-def capacity_flow(flow: float, temperature: Floats, fluid: Fluid) -> Floats:
+def bulk_by_turn(wet: Floats, direction: str) -> Floats:
+    """Mean temperature of the water in each turn, bottom first, from that between turns in the order of flow. [K]"""
+    bulk = 0.5 * (wet[..., 1:] + wet[..., :-1])
+    return bulk[..., ::-1] if direction == "down" else bulk
+
+
+def capacity_flow(flow: float | Floats, temperature: Floats, fluid: Fluid) -> Floats:
     """Mass flow times the heat capacity that makes enthalpy differences exact, by segments. [W/K]
 
     Parameters
     ----------
-    flow : float
+    flow : float or ndarray, shape (..., 1)
         [kg/s]
-    temperature : ndarray, shape (n_segments + 1,)
+    temperature : ndarray, shape (..., n_segments + 1)
         At the segments' edges. [K]
     fluid : Fluid
     """
     step = np.diff(temperature)
     safe = np.abs(step) > SMALL_STEP
     secant = np.diff(fluid.enthalpy(temperature)) / np.where(safe, step, 1.0)
-    return flow * np.where(safe, secant, fluid.cp(0.5 * (temperature[1:] + temperature[:-1])))
+    return flow * np.where(safe, secant, fluid.cp(0.5 * (temperature[..., 1:] + temperature[..., :-1])))

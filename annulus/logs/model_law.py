@@ -8,7 +8,7 @@ from __future__ import annotations
 from annulus.case import Case
 from annulus.errors import InputError
 from annulus.heater import solve_heater
-from annulus.heater.port_heater import PortState, solve_on_ports
+from annulus.heater.port_heater import solve_on_ports
 from annulus.heater.ports import Ports
 from annulus.logs.fair import Conditions
 
@@ -29,7 +29,6 @@ class ModelLaw:
             raise InputError("case: has no coil, and --fair needs its heat to the water")
         self.case = case
         self.ports = Ports(solve_heater(case, FINENESS))
-        self.near: PortState | None = None
 
     def rate(self, conditions: Conditions) -> float:
         """Heat to the water. [W]"""
@@ -44,5 +43,4 @@ class ModelLaw:
         assert self.case.water is not None  # as in __init__
         water = self.case.water.model_copy(update={"inlet_temperature": conditions.water})
         case = self.case.model_copy(update={"fire": fire, "water": water})
-        self.near = solve_on_ports(self.ports, case, self.near)
-        return -float(self.near.flow[self.ports.plan.water].sum())
+        return -float(solve_on_ports(self.ports, case).flow[self.ports.plan.water].sum())
