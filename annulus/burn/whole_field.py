@@ -83,6 +83,7 @@ def field_at(march: March, now: Now) -> Field:
         surface_temperature=room + face,
         radiant=radiant,
         imbalance=float(surface_flow.sum() - kept.sum()),
+        rounding=(patches or network).rounding(above),
         solver="direct factor",
         rounds=1,
         factorisations=1,

@@ -130,7 +130,8 @@ def _filler(parts: Mapping[str, Any], given: frozenset[str]) -> Iterator[Fault]:
         yield _length(
             ("filler", "strip_under_tubes"),
             filler.strip_under_tubes,
-            f"does not fit between turns {_mm(max(coil.pitch - coil.tube_outer_diameter, 0.0))} apart",
+            f"does not fit between turns {_mm(max(coil.pitch - coil.tube_outer_diameter, 0.0))} apart; leave the strip "
+            "out, or take a wider coil.pitch",
         )
     for index, void in enumerate(filler.voids):
         for low, high, limit, name in (("r_min", "r_max", width, "wide"), ("z_min", "z_max", height, "high")):

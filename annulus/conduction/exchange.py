@@ -17,7 +17,7 @@ from scipy.sparse import block_array, csr_matrix, diags_array, sparray
 
 from annulus.conduction.boundaries import STEFAN_BOLTZMANN
 from annulus.conduction.enclosure import Enclosure
-from annulus.conduction.network import Network
+from annulus.conduction.network import ROUNDING, Network
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.solvers import Operator, factor
 
@@ -170,6 +170,13 @@ class PatchEquations:
     def drive(self) -> Floats:
         """Right-hand side of pieces, then patches."""
         return np.concatenate([self.network.drive, np.where(self._free, 0.0, self.held)])
+
+    def rounding(self, rise: Floats) -> float:
+        """Heat that double precision cannot tell in a balance, as `Network.rounding`; rises of pieces, then patches."""
+        of_pieces, of_patches = np.split(np.abs(rise), [self.network.pieces.count])
+        held = self.hold @ (abs(self.to_surface) @ of_pieces + of_patches)
+        exchanged = 2.0 * self.between.sum(axis=1) @ of_patches
+        return self.network.rounding(of_pieces) + ROUNDING * float(held + exchanged)
 
     def heat_into(self, patch_temperature: Floats) -> Floats:
         """Radiant heat that each patch gains, shape (n_patches,). [W]"""

@@ -20,6 +20,12 @@ from annulus.errors import MaterialError
 
 Floats = NDArray[np.float64]
 
+# Share of the sum of all terms by which a balance may miss: eight epsilons. A flow is a difference of two terms G T;
+# storing both T and forming both products rounds by half an epsilon each, two in all. The linear solver stops at 2e-15,
+# nine epsilons of the terms' Euclidean norm, of which a sum over many pieces keeps a part. Of 1200 sections over eight
+# decades of conductivity the worst missed by 3.9, half of them by less than 0.03.
+ROUNDING = 8.0 * float(np.finfo(float).eps)
+
 
 @dataclass(frozen=True)
 class Network:
@@ -80,6 +86,22 @@ class Network:
     def surface_flow(self, temperature: Floats) -> Floats:
         """Heat flow into the body through each surface, shape (n_surfaces,). [W]"""
         return self.surface_matrix @ temperature + self.surface_drive
+
+    def rounding(self, rise: Floats) -> float:
+        """Heat that double precision cannot tell in a balance of these flows. [W]
+
+        Where conductances are many decades apart, large terms cancel in small flows.
+
+        Parameters
+        ----------
+        rise : ndarray, shape (n_pieces,)
+            Temperatures above the datum that unknowns were counted from. [K]
+        """
+        away = np.abs(rise)
+        of_links, of_surfaces = (
+            float(np.abs(matrix.data) @ away[matrix.indices]) for matrix in (self.link_matrix, self.surface_matrix)
+        )
+        return ROUNDING * (of_links + of_surfaces)
 
     def surface_temperature(self, temperature: Floats, flow: Floats) -> Floats:
         """Temperature of the body's own face at each surface, given the flow into it, shape (n_surfaces,). [K]"""

@@ -48,6 +48,8 @@ class Field:
         The radiant part of `link_flow`, where there is open space.
     imbalance : float
         Boundary heat plus source, summed over the body; zero but for the solver's residual. [W]
+    rounding : float
+        Heat that double precision cannot tell: a bound on `imbalance`, and a bar on every heat. [W]
     solver : str
         What preconditioned the linear systems: "direct factor" or "multigrid".
     rounds, factorisations, seconds
@@ -61,6 +63,7 @@ class Field:
     surface_temperature: Floats
     radiant: RadiantFlow | None
     imbalance: float
+    rounding: float
     solver: str
     rounds: int
     factorisations: int
@@ -203,6 +206,7 @@ def solve_steady(
         surface_temperature=face,
         radiant=radiant,
         imbalance=float(surface_flow.sum() + heat.sum()),
+        rounding=body.rounding(unknowns),
         solver=solver,
         rounds=rounds,
         factorisations=factorisations,

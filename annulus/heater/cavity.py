@@ -17,6 +17,8 @@ from annulus.case import Case
 from annulus.conduction.enclosure import Enclosure, enclose
 from annulus.conduction.exchange import Radiation, grey_exchange
 from annulus.conduction.pieces import Pieces
+from annulus.errors import GeometryError
+from annulus.heater.suspects import blame
 from annulus.section import Region, Section
 
 Floats = NDArray[np.float64]
@@ -45,7 +47,10 @@ def make_radiation(case: Case, section: Section, pieces: Pieces, band_edges: Flo
         patch, sectors = width / PATCHES_ACROSS_CAVITY / fineness, 1
     z_breaks = _divide(band_edges, patch)
     r_breaks = np.linspace(section.flue_radius, section.cavity_radius, PATCHES_ACROSS_CAVITY * fineness + 1)
-    enclosure = enclose(pieces, open_regions, r_breaks, z_breaks, sectors)
+    try:
+        enclosure = enclose(pieces, open_regions, r_breaks, z_breaks, sectors)
+    except GeometryError as fault:
+        raise GeometryError(blame(case, fault)) from fault
     if enclosure is None:
         return None
     emissivity = _emissivities(case, section, enclosure)

@@ -19,10 +19,11 @@ from annulus.conduction.exchange import PatchEquations, with_radiation
 from annulus.conduction.steady import Field
 from annulus.errors import AnnulusError, ConvergenceError
 from annulus.films import water
+from annulus.heater.boiling import refuse_boiling
 from annulus.heater.gas_path import GasSupply, gas_supply, pass_bare_flue
 from annulus.heater.port_laws import Answer, PortLaws, kind, mixed
 from annulus.heater.ports import Ports, refuse_other_section
-from annulus.heater.steady import SteadyHeater, refuse_boiling
+from annulus.heater.steady import SteadyHeater
 
 Floats = NDArray[np.float64]
 
@@ -238,6 +239,7 @@ def as_heater(ports: Ports, state: PortState) -> SteadyHeater:
         surface_temperature=face,
         radiant=radiant,
         imbalance=float(state.flow.sum()) - state.through_openings,
+        rounding=body.rounding(temperature - room),
         solver="ports",
         rounds=state.rounds,
         factorisations=0,
@@ -247,7 +249,7 @@ def as_heater(ports: Ports, state: PortState) -> SteadyHeater:
     saturation = None
     if case.water is not None and plan.water.size:
         saturation = float(water.saturation_temperature(case.water.pressure))
-        refuse_boiling(state.water, saturation, case.water.direction)
+        refuse_boiling(state.water, saturation, case.water, supply)
     return SteadyHeater(
         model=replace(ports.model, case=case),
         supply=supply,

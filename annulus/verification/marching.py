@@ -85,6 +85,7 @@ class Problem:
             surface_temperature=network.surface_temperature(temperature, flow),
             radiant=None,
             imbalance=float(flow.sum()),
+            rounding=network.rounding(temperature),
             solver="none",
             rounds=0,
             factorisations=0,
