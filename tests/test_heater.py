@@ -261,8 +261,18 @@ def test_an_unused_second_solve_gives_the_same_to_the_last_bit():
 
 
 def test_water_that_would_boil_is_refused_with_turn_and_boiling_point():
-    with pytest.raises(BoilingError, match=r"turn 4 \(from the bottom\).*boiling point of 100 degC.*flow"):
+    with pytest.raises(
+        BoilingError, match=r"inlet_temperature = '99.4 degC': water would leave turn 4 \(from .*colder"
+    ):
         solve_heater(edited((INLET, 'inlet_temperature = "99.4 degC"')))
+
+
+def test_water_that_hardly_flows_is_refused_with_its_key_and_the_flow_that_is_enough():
+    slow, enough = ('flow = "3 L/min"', 'flow = "0.01 L/min"'), ('flow = "3 L/min"', 'flow = "0.68 L/min"')
+    told = r"water\.flow = '0.01 L/min': .* boiling .* the gas can give 4.3\de\+03 W .* 0.68 L/min are enough"
+    with pytest.raises(BoilingError, match=told):
+        solve_heater(edited(slow), 1)
+    assert summarise(solve_heater(edited(enough), 1))["water_out_C"] < 100
 
 
 def test_boiling_counts_turns_from_the_bottom_in_counter_flow_too():

@@ -21,7 +21,8 @@ from annulus.errors import AnnulusError, ConvergenceError
 from annulus.films import water
 from annulus.heater.boiling import refuse_boiling
 from annulus.heater.gas_path import GasSupply, gas_supply, pass_bare_flue
-from annulus.heater.port_laws import Answer, PortLaws, kind, mixed
+from annulus.heater.mixing import mixed
+from annulus.heater.port_laws import Answer, PortLaws, kind
 from annulus.heater.ports import Ports, refuse_other_section
 from annulus.heater.steady import SteadyHeater
 

@@ -266,8 +266,9 @@ def _iterate(
         if changes[-1] < SETTLED:
             continue
         if rounds >= MIX_FROM and not full_rounds:
-            tried, found = [*tried[-MIXED:], before], [*found[-MIXED:], np.concatenate([solution.x, face - room])]
-            guess = mixed(tried, found)
+            after = np.concatenate([solution.x, face - room])
+            tried, found = [*tried[-MIXED:], before[None]], [*found[-MIXED:], after[None]]
+            guess = mixed(tried, found)[0]
             above_room, patch_above, rises, face = np.split(guess, ends)
             above_room, face = np.clip(above_room, low, high), room + np.clip(face, low, high)
             gas = np.concatenate([[gas_in], np.clip(gas_in + rises[:n_bands], room + low, room + high)])
