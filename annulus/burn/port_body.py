@@ -95,8 +95,7 @@ class PortBody:
 
     def enrich(self, fields: Floats) -> None:
         """Add fields above the room, as columns, to the basis; all coordinates change."""
-        for field in fields.T:
-            self.ports.enrich(field)
+        self.ports.enrich(fields)
         self._read_basis()
 
     def _read_basis(self) -> None:

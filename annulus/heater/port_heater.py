@@ -221,7 +221,9 @@ def as_heater(ports: Ports, state: PortState) -> SteadyHeater:
     """
     begun = time.perf_counter()
     case, plan, pieces = state.case, ports.plan, ports.model.pieces
-    room = case.room.temperature
+    room, radiation = case.room.temperature, ports.model.radiation
+    if radiation is not None:
+        radiation = replace(radiation, held=np.where(np.isnan(radiation.held), np.nan, room))
     temperature = room + ports.field(state.coordinates)
     h, ambient = ports.by_surface(state.film), ports.by_surface(state.ambient)
     network, body = ports.equations(temperature, h, room)
@@ -252,7 +254,7 @@ def as_heater(ports: Ports, state: PortState) -> SteadyHeater:
         saturation = float(water.saturation_temperature(case.water.pressure))
         refuse_boiling(state.water, saturation, case.water, supply)
     return SteadyHeater(
-        model=replace(ports.model, case=case),
+        model=replace(ports.model, case=case, radiation=radiation),
         supply=supply,
         below=pass_bare_flue(case, supply, supply.temperature, case.flue.bare_below),
         above=pass_bare_flue(case, supply, float(state.gas[-1]), case.flue.bare_above),

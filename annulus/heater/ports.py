@@ -8,13 +8,14 @@ matrices. `port_heater` and the burn solve on them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 from numpy.polynomial.legendre import legvander
 from numpy.typing import NDArray
-from scipy.sparse import diags_array
+from scipy.sparse import diags_array, issparse
 
 from annulus.case import Case
 from annulus.conduction.exchange import PatchEquations, patch_equations
@@ -42,12 +43,21 @@ SECTION = ("coil", "filler", "shroud", "insulation", "jacket", "contacts", "mate
 OUTSIDE_THE_SECTION = {"bare_below", "bare_above"}  # of the flue's keys
 
 
+def section_parts(case: Case) -> dict[str, object]:
+    """What of a case its section and the ports of it hang on, by key."""
+    circulates = case.material(case.filler.material, case.filler.packing).family == "gas"
+    return {
+        **{key: getattr(case, key) for key in SECTION},
+        "flue": case.flue.model_dump(exclude=OUTSIDE_THE_SECTION),
+        "room.ends": case.room.ends,
+        "room.altitude": case.room.altitude if circulates else None,
+    }
+
+
 def refuse_other_section(one: Case, other: Case) -> None:
     """InputError if two cases differ in their section, for which ports are made."""
-    parts: list[tuple[str, object, object]] = [(key, getattr(one, key), getattr(other, key)) for key in SECTION]
-    flues = (case.flue.model_dump(exclude=OUTSIDE_THE_SECTION) for case in (one, other))
-    parts += [("flue", next(flues), next(flues)), ("room.ends", one.room.ends, other.room.ends)]
-    differing = [key for key, a, b in parts if a != b]
+    parts, others = section_parts(one), section_parts(other)
+    differing = [key for key in parts if parts[key] != others[key]]
     if differing:
         raise InputError(
             f"{', '.join(differing)}: differ from the section that the ports were made for; make ports of the new one"
@@ -162,10 +172,16 @@ class Ports:
         self.solve_about = self._answer_profiles(heater, temperature, np.zeros(pieces.count), PROFILES)
         self._refresh()
 
-    def enrich(self, field: Floats) -> None:
-        """Add a field above the room to the basis; all coordinates change."""
-        self._add(field[:, None])
+    def enrich(self, fields: Floats) -> None:
+        """Add a field above the room, or several as columns, to the basis; all coordinates change."""
+        self._add(fields.reshape(fields.shape[0], -1))
         self._refresh()
+
+    def apart(self) -> Ports:
+        """The same ports with a store of matrices of their own, so that whoever asks one leaves no trace here."""
+        other = copy(self)
+        other.store = replace(self.store, states=[*self.store.states], matrices=[*self.store.matrices])
+        return other
 
     def answer_in_time(self, heater: SteadyHeater, capacity: Floats, rates: Sequence[float]) -> None:
         """Add the fields with which the section answers ambients that change at some rates; all coordinates change.
@@ -316,5 +332,7 @@ class Ports:
 
 
 def _product(matrix, columns: Floats) -> Floats:
-    """Product of a matrix or operator with several columns."""
+    """Product of a matrix or operator with several columns; a matrix takes them side by side in a third of the time."""
+    if issparse(matrix):
+        return np.asarray(matrix @ columns, dtype=np.float64)
     return np.stack([matrix @ column for column in columns.T], axis=1)

@@ -82,14 +82,17 @@ def solve_with_errors(
         coarse, fineness = fine, 2 * fineness
 
 
-def with_errors(fine: Mapping[str, Any], coarse: Mapping[str, Any], touches: bool) -> dict[str, Any]:
+def with_errors(
+    fine: Mapping[str, Any], coarse: Mapping[str, Any], touches: bool, left_out: float = 0.0
+) -> dict[str, Any]:
     """An outcome with an error beside every heat flow and temperature, from a coarser grid's outcome.
 
-    `touches` says that a tube touches the flue.
+    `touches` says that a tube touches the flue; `left_out` is what ports leave out, of the heat from the gas and of
+    the span from room to gas.
     """
     scale = {
-        "W": LEAST_BAR["W"] * abs(fine["heat_from_gas_W"]),
-        "C": LEAST_BAR["C"] * abs(fine["gas_in_C"] - fine["room_C"]),
+        "W": (LEAST_BAR["W"] + left_out) * abs(fine["heat_from_gas_W"]),
+        "C": (LEAST_BAR["C"] + left_out) * abs(fine["gas_in_C"] - fine["room_C"]),
     }
     factor = dict.fromkeys(UNITS_WITH_ERRORS, BAR_TOUCHING) if touches else BAR
     result: dict[str, Any] = {}

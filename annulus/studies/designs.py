@@ -10,7 +10,8 @@ from __future__ import annotations
 import hashlib
 import itertools
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -22,7 +23,7 @@ from annulus.case import Case, build
 from annulus.errors import AnnulusError, InputError
 from annulus.section import lay_out
 from annulus.studies.keys import changed
-from annulus.studies.models import Result
+from annulus.studies.models import TOGETHER, Result, Results
 from annulus.studies.vary import Setting, Variation
 
 MOST_DESIGNS = 100_000  # more is taken for a slip of the pen
@@ -130,17 +131,56 @@ def compute(case: Case, result: Result) -> dict[str, Any]:
         `results`, whose entries are numbers, texts and None; or `reason`. Alone on one thread, from nothing
         but the case: the same to the last digit wherever it runs.
     """
-    threads = numba.get_num_threads()
-    numba.set_num_threads(1)
     try:
-        with threadpool_limits(1):
+        with _one_thread():
             bill = {f"{name}_{unit}": value for name, unit, value in _bill(case)}
             flat = {key: value for key, value in result(case).items() if key not in DESCRIPTIVE and _is_flat(value)}
     except FAILURES as error:
         return {"reason": str(error) or type(error).__name__}
+    return {"results": flat | bill}
+
+
+def compute_together(cases: Sequence[Case], spread: Sequence[Case], result: Result) -> list[dict[str, Any]]:
+    """As `compute` of designs that share their section.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+    spread : sequence of Case
+        A few, spread over all designs with this section.
+    result : callable
+        A key of `TOGETHER`.
+
+    Returns
+    -------
+    list of dict
+        From nothing but the arguments. A design that cannot be told together with others is computed by itself, and
+        so are all of them if their ports cannot be made.
+    """
+    outcomes: list[Results | None] = [None] * len(cases)
+    with suppress(*FAILURES), _one_thread():
+        outcomes = TOGETHER[result](spread, cases)
+    return [
+        compute(case, result if outcome is None else _known(outcome))
+        for case, outcome in zip(cases, outcomes, strict=True)
+    ]
+
+
+def _known(outcome: Results) -> Result:
+    """A result that is known already."""
+    return lambda case: outcome
+
+
+@contextmanager
+def _one_thread() -> Iterator[None]:
+    """Every numerical library on one thread."""
+    threads = numba.get_num_threads()
+    numba.set_num_threads(1)
+    try:
+        with threadpool_limits(1):
+            yield
     finally:
         numba.set_num_threads(threads)
-    return {"results": flat | bill}
 
 
 DESCRIPTIVE = ("title", "invented")

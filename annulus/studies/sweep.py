@@ -7,17 +7,24 @@ of the designs, whatever the order in which they were finished.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import BrokenExecutor, Executor, as_completed
+from concurrent.futures import BrokenExecutor, Executor, Future, as_completed
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from annulus import __version__
+from annulus.case import Case
 from annulus.errors import AnnulusError
-from annulus.studies.designs import Design, compute, fingerprint
+from annulus.heater.ports import section_parts
+from annulus.studies.designs import Design, compute, compute_together, fingerprint
 from annulus.studies.finished import FinishedLog
-from annulus.studies.models import Result, steady_result
+from annulus.studies.models import TOGETHER, Result, steady_result
 
 Row = dict[str, Any]
+
+LEAST_TOGETHER = 12  # designs with one section that are worth ports of it: these cost as much as five designs
+AT_ONCE = 16  # designs computed together: what a kill may cost, a second or two
+SPREAD = 8  # designs that the ports of a section are made of
 
 
 class StoppedError(AnnulusError):
@@ -62,8 +69,9 @@ def run_sweep(
 
     Notes
     -----
-    Every design is computed by itself from its case (no start from a
-    neighbour), so that order and number of workers do not touch the numbers.
+    A design is computed by itself from its case (no start from a neighbour), or, where at least `LEAST_TOGETHER`
+    have the same section, together with others on its ports. Which others depends on the designs alone, so that
+    order and number of workers, and where an earlier run ended, do not touch the numbers.
     KeyboardInterrupt passes through; finished designs are on disk by then.
     """
     mark = fingerprint(designs, f"{result.__module__}.{result.__qualname__}", __version__)
@@ -71,17 +79,18 @@ def run_sweep(
         for design in designs:
             if design.case is None and design.number not in log.rows:
                 log.add(design.number, {"reason": design.reason})
-        open_cases = [
-            (design.number, design.case)
-            for design in designs
-            if design.case is not None and design.number not in log.rows
-        ]
-        futures = {executor.submit(compute, case, result): number for number, case in open_cases}
+        futures = {
+            task.submit(executor, result): task.numbers
+            for task in _tasks(designs, result)
+            if not log.rows.keys() >= set(task.numbers)
+        }
         try:
             for future in as_completed(futures):
-                log.add(futures[future], future.result())
-                if tell is not None:
-                    tell(len(log.rows), len(designs), log.rows[futures[future]])
+                for number, row in zip(futures[future], future.result(), strict=True):
+                    if number not in log.rows:
+                        log.add(number, row)
+                        if tell is not None:
+                            tell(len(log.rows), len(designs), row)
         except BrokenExecutor as error:
             raise StoppedError(
                 f"a worker ended before its design was done; is memory short? {len(log.rows)} of {len(designs)} "
@@ -91,3 +100,43 @@ def run_sweep(
             for future in futures:
                 future.cancel()
         return [log.rows[design.number] for design in designs]
+
+
+@dataclass(frozen=True)
+class _Task:
+    """Designs that are computed in one go; `spread` is empty for one that is computed by itself."""
+
+    numbers: tuple[int, ...]
+    cases: tuple[Case, ...]
+    spread: tuple[Case, ...] = ()
+
+    def submit(self, executor: Executor, result: Result) -> Future[list[Row]]:
+        """Hand it to an executor."""
+        if self.spread:
+            return executor.submit(compute_together, self.cases, self.spread, result)
+        return executor.submit(compute_alone, self.cases[0], result)
+
+
+def compute_alone(case: Case, result: Result) -> list[Row]:
+    """The row of one design, in a list as `compute_together` gives its own."""
+    return [compute(case, result)]
+
+
+def _tasks(designs: Sequence[Design], result: Result) -> list[_Task]:
+    """All designs that make a case, those that share a section together, in the order of the first of each."""
+    groups: dict[str, list[tuple[int, Case]]] = {}
+    for design in designs:
+        if design.case is not None:
+            key = repr(section_parts(design.case)) if result in TOGETHER else str(design.number)
+            groups.setdefault(key, []).append((design.number, design.case))
+    tasks = []
+    for group in groups.values():
+        numbers, cases = zip(*group, strict=True)
+        if len(group) < LEAST_TOGETHER:
+            tasks += [_Task((number,), (case,)) for number, case in group]
+            continue
+        spread = tuple(cases[n] for n in sorted({round(n * (len(cases) - 1) / (SPREAD - 1)) for n in range(SPREAD)}))
+        for first in range(0, len(group), AT_ONCE):
+            those = slice(first, first + AT_ONCE)
+            tasks.append(_Task(numbers[those], cases[those], spread))
+    return tasks
