@@ -144,3 +144,33 @@ def test_pictures_keep_their_words_on_the_page():
         page = figure.bbox
         for words, box in words_of(figure):
             assert box.x0 >= -1 and box.x1 <= page.x1 + 1, words
+
+
+def test_tank_without_readings_is_refused_by_its_column(tmp_path):
+    log = read_log(write_log(tmp_path, "time,flue low,drum", "8:00,300,nan", "8:01,310,nan", "8:02,305,nan"))
+    with pytest.raises(InputError, match="column 'drum', temperature of the tank, has fewer than two readings"):
+        crunch(log, replace(facts_of_volume(0.1), surroundings=283.15))
+
+
+def test_gas_at_the_end_of_its_probe_gives_bounds_and_contradicts_nothing_on_that_side():
+    log, facts = shipped("worn-probes"), facts_for("worn-probes")
+    found = crunch(log, facts)
+    assert found.result["bounds"] == {"gas_below_mean_C": "at least", "heat_from_gas_J": "at least"}
+    text = log_text("worn", found)
+    assert f"at least {found.result['gas_below_mean_C']:.0f} degC" in text
+    # gas that gives far too little: by itself a finding, but not where the probe could not show how hot it was
+    colder = {**log.channels, "gas_above": 0.1 * log.channels["gas_above"] + 0.9 * log.channels["gas_below"]}
+    assert crunch(replace(log, channels=colder), facts).findings == ()
+    assert len(crunch(replace(log, channels=colder, at_limit={}), facts).findings) == 1
+    both = replace(log, at_limit=dict.fromkeys(("gas_below", "gas_above"), log.at_limit["gas_below"]))
+    assert crunch(both, facts).result["bounds"]["heat_from_gas_J"] == "open"
+    assert "not known" in log_text("worn", crunch(both, facts))
+    assert draw_log("worn", crunch(both, facts)).axes[2].get_legend_handles_labels()[1][-1] == "mean by the loop"
+
+
+def test_log_without_gas_has_a_picture_that_says_so(tmp_path, recwarn):
+    rows = [f"{m},{10 + m / 10}" for m in range(0, 101, 5)]
+    log = read_log(write_log(tmp_path, "t [min],tank [degC]", *rows))
+    figure = draw_log("tank", crunch(log, replace(facts_of_volume(0.1), surroundings=283.15)))
+    assert [text.get_text() for text in figure.axes[0].texts] == ["not logged"]
+    assert not recwarn.list

@@ -60,6 +60,8 @@ def test_mended_readings_are_near_those_of_the_sound_columns():
         ("Clock", "clock"),
         ("outside", "outdoors"),
         ("remarks", None),
+        ("Durchfluss [L/min]", None),
+        ("Rücklauf", None),
     ],
 )
 def test_role_is_guessed_from_the_words_of_a_heading(heading, role):
@@ -154,7 +156,10 @@ def test_mapping_names_columns_and_units_that_headings_hide():
         (("time,drum,drum", "8:00,1,1", "8:01,2,2"), "stands twice"),
         (("1,2", "3,4", "5,6"), "holds numbers where the heading is due"),
         ((HEAD, "soon,1", "later,2"), "0 of 2 cells are times"),
-        (("time,remark", "8:00,a", "8:01,b"), "no column but the time is known"),
+        (("time,remark", "8:00,a", "8:01,b"), "no column but the time is known among 'time', 'remark'"),
+        ((HEAD, *["8:00:30,9"] * 9), "all rows have the time '8:00:30'"),
+        ((HEAD, "9:02,3", "9:01,2", "9:00,1"), "newest row comes first"),
+        (("Uhrzeit;Durchfluss [L/min]", "8:00;3,0", "8:01;3,0"), "no column tells the time among 'Uhrzeit'"),
     ],
 )
 def test_what_is_no_log_is_refused_in_words(tmp_path, lines, words):
@@ -197,3 +202,33 @@ def test_spike_to_about_the_fahrenheit_of_its_neighbours_is_a_spike_and_no_switc
 def test_flue_of_a_warm_room_beside_cold_water_is_not_read_as_fahrenheit(tmp_path):
     gas = [27.0, 60.0, 150.0, *(300.0 + 3 * (m % 4) for m in range(60))]
     assert warm_log(tmp_path, gas, [25.0, *(0.94 * g for g in gas[1:])], water=7.0).findings == ()
+
+
+def test_date_and_time_in_columns_of_their_own_pass_midnight(tmp_path):
+    rows = ["12/31/2025,11:58 PM,50", "12/31/2025,11:59 PM,51", "1/1/2026,12:00 AM,52", "1/1/2026,12:01 AM,53"]
+    log = read_log(write_log(tmp_path, "Date,Time,tub F", *rows))
+    assert log.time.tolist() == [0, 60, 120, 180]
+    assert [use.role for use in log.uses] == [None, "clock", "tank"]
+
+
+def test_heading_that_is_a_unit_has_that_unit(tmp_path):
+    log = read_log(write_log(tmp_path, "time,tank [degC],gpm", "8:00,10,1", "8:01,11,1", "8:02,12,1"))
+    # a US gallon is 231 cubic inches, 3.785411784 L, by definition; water of some 998 kg/m3
+    assert log.channels["flow"] == pytest.approx(3.785411784e-3 / 60 * 998, rel=2e-3)
+
+
+def test_more_wood_than_a_stove_holds_is_left_out_by_row(tmp_path):
+    log = read_log(write_log(tmp_path, "time,tank [degC],wood [kg]", "8:00,10,2", "8:01,11,1e300", "8:02,12,-1"))
+    assert log.channels["wood"].tolist() == [2, 0, 0]
+    assert [(found.kind, found.first_line) for found in log.findings] == [("impossible", 3), ("impossible", 4)]
+
+
+def test_log_in_another_language_is_read_by_its_mapping(tmp_path):
+    head = "Uhrzeit;Rauchgas unten [°C];Speicher [°C];Holz [kg]"
+    rows = [f"31.12.2025 {22 + m // 60}:{m % 60:02d};{380 + m % 7},5;{10 + m / 10:.1f};" for m in range(90)]
+    rows += [f"01.01.2026 0:{m:02d};{380 + m % 7},5;{22 + m / 10:.1f};" for m in range(30, 60)]
+    mapping = {"clock": "Uhrzeit", "gas_below": "Rauchgas unten", "tank": "Speicher", "wood": "Holz"}
+    log = read_log(write_log(tmp_path, head, *(row.replace(".0;", ";") for row in rows)), mapping)
+    assert log.time[-1] == 179 * 60
+    assert [(found.kind, found.first_line) for found in log.findings] == [("gap", 91)]
+    assert np.nanmean(log.channels["gas_below"]) == pytest.approx(273.15 + 383.5, abs=0.2)

@@ -55,6 +55,8 @@ _SINGLE: dict[str, set[str]] = {
     "elapsed": {"elapsed", "t", "min", "sec", "minutes", "minute", "seconds", "hours", "since"},
     "clock": {"clock", "time", "timestamp", "date", "datetime"},
 }
+_DATE_ALONE = {"date"}
+_UNIT_OF_RATE = re.compile(r"[\[(][^\])]*[\])]|\S+/\S+")  # its minutes are no time
 _BRACKETED = re.compile(r"(.*\S)\s*[\[(]\s*([^\])]+?)\s*[\])]\s*\Z")
 _TRAILING = re.compile(r"(.*\S)(?:\s*[,;/]\s*|[\s_]+)(\S+)\Z")
 
@@ -105,11 +107,15 @@ def assign(headings: Sequence[str], mapping: Mapping[str, str] | None, file: str
     if mapping:
         uses = _mapped(headings, mapping, file)
     else:
-        taken: set[str] = set()
+        # a date that has the time of day in a column of its own tells nothing more than midnight does
+        has_time = any(guess(heading) == "clock" and not _is_date(heading) for heading in headings)
+        taken: set[str] = {"clock"} if has_time else set()
         uses = []
         for heading in headings:
             role = guess(heading)
-            if role is None or role in taken:
+            if has_time and role == "clock" and not _is_date(heading):
+                has_time = False
+            elif role is None or role in taken:
                 uses.append(Use(heading, None, "", "not used", False))
                 continue
             taken.add(role)
@@ -124,7 +130,7 @@ def assign(headings: Sequence[str], mapping: Mapping[str, str] | None, file: str
 
 def guess(heading: str) -> str | None:
     """Role that the words of a heading speak of, None if they speak of none."""
-    words = set(re.findall(r"[a-z]+", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", heading).lower()))
+    words = _words(heading)
     if words & _TANK:
         return "tank_top" if words & _HIGH else "tank_bottom" if words & _LOW else "tank"
     if words & _SINGLE["flow"]:
@@ -140,13 +146,23 @@ def guess(heading: str) -> str | None:
     return next((role for role, known in _SINGLE.items() if words & known), None)
 
 
+def _words(heading: str) -> set[str]:
+    """Words of a heading in small letters, without those of its unit."""
+    name = _UNIT_OF_RATE.sub(" ", heading)
+    return set(re.findall(r"[^\W\d_]+", re.sub(r"(?<=[a-z])(?=[A-Z])", " ", name).lower()))
+
+
+def _is_date(heading: str) -> bool:
+    return _words(heading) & _SINGLE["clock"] == _DATE_ALONE
+
+
 def split_unit(heading: str, kind: Kind) -> tuple[str, str | None]:
     """Name and unit of a heading: "Flue low [degF]", "Flue low / degF", "flue_low_F"; None if it states no unit."""
     for pattern in (_BRACKETED, _TRAILING):
         match = pattern.match(heading)
         if match and _is_unit(match[2], kind):
             return match[1], match[2]
-    return heading, None
+    return heading, heading if _is_unit(heading, kind) else None
 
 
 def _is_unit(text: str, kind: Kind) -> bool:

@@ -19,7 +19,7 @@ from annulus.films import water
 from annulus.films.gas import FlueGas
 from annulus.films.stoichiometry import burn
 from annulus.films.wood import lower_heating_value
-from annulus.logs.columns import TANK
+from annulus.logs.columns import GAS, TANK
 from annulus.logs.findings import Finding
 from annulus.logs.ranges import Errors
 from annulus.logs.reading import Log
@@ -164,8 +164,19 @@ def crunch(log: Log, facts: Facts) -> Crunched:
     result |= _wood(log, facts, heat, heat_sd, first, last)
     result |= _loop(log, facts, first, last, estimates)
     result |= _gas(log, facts, result["wood_kg"], first, last, estimates)
+    result["bounds"] = bounds(log)
     findings = _compare(log, estimates, first, last)
     return Crunched(log, facts, result, Curves(time - first, level, tank_sd, rate), tuple(findings))
+
+
+def bounds(log: Log) -> dict[str, str]:
+    """Results that readings at the end of a probe leave open to one side: "at least", "at most" or "open"."""
+    found = {f"{role}_mean_C": "at least" for role in GAS if role in log.at_limit}
+    if found:
+        sides = {"gas_below": "at least", "gas_above": "at most"}
+        ended = [side for role, side in sides.items() if role in log.at_limit]
+        found["heat_from_gas_J"] = ended[0] if len(ended) == 1 else "open"
+    return found
 
 
 def _surroundings(log: Log, facts: Facts) -> Floats:
@@ -180,6 +191,12 @@ def _surroundings(log: Log, facts: Facts) -> Floats:
 def _tank(log: Log) -> tuple[Floats, Floats | None]:
     """Mean of the tank, and top less bottom where both are known."""
     known = [role for role in TANK if role in log.channels and np.isfinite(log.channels[role]).sum() >= 2]
+    empty = [log.column(role) for role in TANK if role in log.channels and role not in known]
+    if not known and empty:
+        raise InputError(
+            f"{log.file}: column {empty[0]!r}, temperature of the tank, has fewer than two readings that can be "
+            "counted on; the findings of its rows say why, or no number stands in it"
+        )
     if not known:
         raise InputError(
             f'{log.file}: has no column of the tank\'s temperature; name one in [log], as in tank = "drum"'
@@ -307,6 +324,9 @@ def _compare(log: Log, estimates: dict[str, tuple[float, float]], first: float, 
         excess = heat - tank
         if name == "gas" and excess > 0:
             excess = max(0.0, excess - SECTION_SHARE * tank)
+        side = bounds(log).get(f"heat_from_{name}_J")
+        if side == "open" or (side == "at least" and excess < 0) or (side == "at most" and excess > 0):
+            continue
         if abs(excess) <= DISAGREES * math.hypot(sd, tank_sd):
             continue
         found.append(

@@ -18,6 +18,8 @@ from annulus.logs.scales import settle_scales, settle_switches
 
 Floats = NDArray[np.float64]
 
+MOST = {"wood": 100.0, "flow": 3.0}  # [kg] at once, [kg/s]; common practice, no source
+
 
 def mend(
     time: Floats, readings: Mapping[str, Floats], uses: Mapping[str, Use], lines: NDArray[np.int64]
@@ -60,14 +62,16 @@ def mend(
             flags = put_back(channels, hotter, colder, uses, lines, found)
             a, b = at_limit[hotter], at_limit[colder]
             at_limit[hotter], at_limit[colder] = np.where(flags, b, a), np.where(flags, a, b)
-    for role in ("wood", "flow"):
+    for role in MOST:
         if role in channels:
-            channels[role] = _not_negative(channels[role], uses[role], lines, found)
+            channels[role] = _possible(channels[role], role, uses[role], lines, found)
     return channels, {role: rows for role, rows in at_limit.items() if rows.any()}, found
 
 
-def _not_negative(values: Floats, use: Use, lines: NDArray[np.int64], found: list[Finding]) -> Floats:
-    for row in np.flatnonzero(values < 0).tolist():
+def _possible(values: Floats, role: str, use: Use, lines: NDArray[np.int64], found: list[Finding]) -> Floats:
+    outside = (values < 0) | (values > MOST[role])
+    for row in np.flatnonzero(outside).tolist():
         line = int(lines[row])
-        found.append(Finding(line, line, "impossible", use.column, "less than nothing", "left out"))
-    return np.where(values < 0, 0.0 if use.role == "wood" else np.nan, values)
+        read = "less than nothing" if values[row] < 0 else "more than any such heater has"
+        found.append(Finding(line, line, "impossible", use.column, read, "left out"))
+    return np.where(outside, 0.0 if role == "wood" else np.nan, values)

@@ -95,7 +95,10 @@ def read_log(path: str | os.PathLike[str], mapping: Mapping[str, str] | None = N
             continue
         channels[use.role] = _channel(table, use, times.kept, findings)
     if not channels:
-        raise InputError(f"{table.file}: no column but the time is known; name columns in the case file, table [log]")
+        raise InputError(
+            f"{table.file}: no column but the time is known among {', '.join(map(repr, table.headings))}; "
+            'name them in the case file, as in [log] tank = "drum"'
+        )
     channels, at_limit, found = mend(times.seconds, channels, {use.role: use for use in uses if use.role}, lines)
     return Log(
         Path(path).stem,

@@ -25,6 +25,7 @@ Floats = NDArray[np.float64]
 DAY, HALF_DAY, MINUTE = 86400.0, 43200.0, 60.0  # [s]
 MOST_STRAYS = 5  # rows in one run that are strays; more are a clock set back
 MOST_SET_BACK = 20  # times a clock is set back in one log
+MOSTLY = 0.8  # of the steps go back: the rows stand in the wrong order
 MANY_REPEATS = 0.2  # of the rows share their minute: the clock shows no seconds
 EVEN = 0.8  # of the steps lie this near the median: a regular log
 NEAR_MEDIAN = 0.2
@@ -67,7 +68,7 @@ def place_rows(table: Table, use: Use) -> Times:
     Raises
     ------
     InputError
-        If fewer than two rows have a time.
+        If fewer than two rows have a time, or the newest row comes first.
     """
     cells = table.columns[table.headings.index(use.column)]
     raw = _read_clock(cells) if _is_clock(use, cells) else _read_elapsed(cells, use, table)
@@ -87,6 +88,11 @@ def place_rows(table: Table, use: Use) -> Times:
         raise InputError(
             f"{table.file}: column {use.column!r}: {rows.size} of {len(cells)} cells are times; "
             'write them as "18:05", "2026-01-31 18:05:30", or as a number with the unit in the heading'
+        )
+    if np.mean(np.diff(raw[rows]) < 0) > MOSTLY:
+        raise InputError(
+            f"{table.file}: column {use.column!r}: the newest row comes first ({cells[rows[0]]!r}, then "
+            f"{cells[rows[1]]!r}); sort the rows by their time"
         )
     seconds = _spread_repeats(raw[rows], table, use, rows, findings)
     seconds, kept = _forward(seconds, rows, table, use, findings)
@@ -179,7 +185,8 @@ def _forward(
     cells = table.columns[table.headings.index(use.column)]
     for _ in range(MOST_SET_BACK):
         late = _late(seconds)
-        long = next(((a, b) for a, b in runs(late) if b - a + 1 > MOST_STRAYS), None)
+        # rows at one and the same time are repeated, however many; only a clock that jumps back was set back
+        long = next(((a, b) for a, b in runs(late) if b - a + 1 > MOST_STRAYS and seconds[a] < seconds[a - 1]), None)
         if long is None:
             break
         first = long[0]
@@ -208,6 +215,8 @@ def _forward(
             read = f"{cells[rows[n]]} after {cells[rows[n - 1]]}"
             findings.append(Finding(line, line, "back", use.column, read, "row left out"))
     kept = np.flatnonzero(~late)
+    if kept.size < 2:
+        raise InputError(f"{table.file}: column {use.column!r}: all rows have the time {cells[rows[0]]!r}")
     return seconds[kept], kept
 
 

@@ -66,6 +66,9 @@ def draw_log(name: str, crunched: Crunched) -> Figure:
         figure.suptitle(_title(name, crunched), fontsize=TITLE, x=0.01, ha="left")
         _lines(axes[0], hours, crunched, GAS)
         _wood(axes[0], hours, crunched)
+        if not axes[0].lines:
+            axes[0].set_yticks([])
+            axes[0].text(0.0, 0.5, "not logged", transform=axes[0].transAxes, fontsize=SMALL, color=GREY, va="center")
         axes[0].set_ylabel("flue gas / °C")
         _lines(axes[1], hours, crunched, WATERS)
         axes[1].plot(*_thinned(hours, to_celsius(curves.tank)), color=INK, linewidth=BOLD, label="tank, mean")
@@ -104,7 +107,8 @@ def dress(axis: Axes) -> None:
 def _legend(axis: Axes) -> None:
     """Names beside the plot, never over it."""
     dress(axis)
-    axis.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=SMALL, handlelength=2.6)
+    if axis.get_legend_handles_labels()[0]:
+        axis.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=SMALL, handlelength=2.6)
 
 
 def _lines(axis: Axes, hours, crunched: Crunched, which) -> None:
@@ -156,10 +160,11 @@ def _rate(axis: Axes, hours, crunched: Crunched) -> None:
         ("heat_from_loop", "mean by the loop", PENS[3]),
         ("heat_from_gas", "mean by the gas", PENS[0]),
     ):
-        if result[f"{key}_J"] is not None:
-            axis.plot(
-                [0.0, end], [result[f"{key}_J"] / span / 1e3] * 2, color=colour, linestyle=dash or "-", label=label
-            )
+        side = result["bounds"].get(f"{key}_J")
+        if result[f"{key}_J"] is not None and side != "open":
+            height = result[f"{key}_J"] / span / 1e3
+            words = f"{label}, {side}" if side else label
+            axis.plot([0.0, end], [height] * 2, color=colour, linestyle=dash or "-", label=words)
     axis.set_ylim(bottom=min(0.0, float(curves.heat_rate.min()) / 1e3))
     axis.set_ylabel("heat / kW")
 

@@ -120,7 +120,10 @@ def _entry(result: Mapping[str, Any], line: Line) -> str:
     if value is None:
         return "-"
     scale = (100.0 if unit == "%" else 1.0) / size
-    text = plain(scale * value, digits)
+    side = result["bounds"].get(key)
+    if side == "open":
+        return "not known"  # two probes at their end
+    text = (f"{side} " if side else "") + plain(scale * value, digits)
     # a band of probes and scales is itself rough: as many digits as the value has
     return f"{text} {unit}" if bar is None else f"{text} ± {scale * bar:.{digits}f} {unit}"
 
