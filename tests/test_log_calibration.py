@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from heaters import edited_text
+from heaters import BARE_COIL, edited_text
 
 from annulus.burn.readings import readings
 from annulus.case import load, loads
@@ -146,10 +146,55 @@ def read_posterior_twice(kept):
     return np.array(to_json(kept)["covariance"])
 
 
-def test_unknown_parameter_names_the_nearest():
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        ("fire.gas_multiplyer", r"did you mean 'fire\.gas_multiplier'.*\n.*coil\.gap"),
+        ("filler.conductivity", r"did you mean 'conductivity\.filler'"),
+        ("fire.excess_air", r"no log can determine it.*fire\.gas_flow"),
+        ("burn.reload = 1 kg to 2 kg", "no log can determine it"),
+        ("tank.target_temperature", "no log can determine it"),
+        ("filler.settled_top", "does not count for what was logged"),
+        ("insulation.thickness", "no range for it; state one"),
+        ("insulation.thickness = 8 cm to 2 cm", "the lower end comes first"),
+        ("insulation.thickness = 2 kg to 8 kg", "a length is due"),
+        ("insulation.thickness = 2 cm", "is no range"),
+        ("fire.flame_emissivity = 0 to 1 mm", "number"),
+        ("coil.turns = 2 to 4", "whole numbers"),
+        ("filler.material", "takes words"),
+        ("chimney.losses = 1 to 3", r"no case that was logged has a \[chimney\]"),
+        ("coil.pitch = 1 mm to 40 mm", r"coil\.pitch"),  # tubes of 15 mm would overlap
+    ],
+)
+def test_what_a_log_cannot_tell_of_is_refused_by_name(words, message):
     case = loads(case_text())
-    with pytest.raises(InputError, match=r"fire\.gas_multiplier"):
-        priors_of([case], ["fire.gas_multiplyer"], facts_of(case).errors)
+    with pytest.raises(InputError, match=f"(?s)--free .*{message}"):
+        priors_of([case], [words], facts_of(case).errors)
+
+
+@pytest.mark.parametrize(
+    ("words", "low", "high", "read"),
+    [
+        ("coil.gap = 0.2 mm to 2 mm", 2e-4, 2e-3, lambda case: case.coil.gap[0]),
+        ("insulation.thickness = 2 cm to 8 cm", 0.02, 0.08, lambda case: case.insulation.thickness),
+        ("contacts.tube-filler = 0 m2K/W to 1e-3 m2K/W", 0.0, 1e-3, lambda case: case.contacts["tube-filler"]),
+        ("tank.loss = 0.5 to 2", 0.5, 2.0, lambda case: case.tank.loss / 0.5),  # times the stated 0.5 W/K
+    ],
+)
+def test_number_of_the_case_is_free_in_the_range_that_is_stated(words, low, high, read):
+    case = loads(case_text())
+    priors = priors_of([case], [words], facts_of(case).errors)
+    (free,) = [prior for prior in priors if prior.is_free]
+    assert (free.low, free.high, free.shape) == (low, high, "even")
+    middle = with_values(case, {prior.name: prior.value(0.0) for prior in priors})
+    assert read(middle) == pytest.approx(0.5 * (low + high))
+
+
+def test_range_of_a_table_that_a_further_case_lacks_is_passed_over_there():
+    case = loads(case_text())
+    values = {prior.name: prior.value(0.0) for prior in priors_of([case], [], facts_of(case).errors)}
+    bare = loads(edited_text(*BARE_COIL, text=case_text()))
+    assert with_values(bare, {**values, "insulation.thickness": 0.03}).insulation is None
 
 
 def test_means_over_spans_of_a_line_are_exact():

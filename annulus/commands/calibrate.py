@@ -33,7 +33,8 @@ def add(commands) -> None:
         action="append",
         default=[],
         metavar="KEY",
-        help="a parameter to fit, such as fire.gas_multiplier or coil.gap; may be repeated",
+        help="a parameter to fit, such as fire.gas_multiplier, or any number of the case with its range, such as "
+        '"coil.gap = 0.2 mm to 2 mm"; may be repeated',
     )
     command.add_argument("--next", type=Path, metavar="CASE", help="foretell the time to target of this case")
     add_out(command)

@@ -37,6 +37,8 @@ class Uncertain:
         The value that leaves the case as it is; None where the case states several at once or has one computed.
     low, high : float
         In SI.
+    kind : str
+        Of what the range is given in: "number" for a factor.
     words : str
         The range as a reader sees it.
     mark, source : str
@@ -48,6 +50,7 @@ class Uncertain:
     stated: float | None
     low: float
     high: float
+    kind: Kind
     words: str
     mark: str
     source: str
@@ -99,12 +102,19 @@ def uncertain_inputs(case: Case) -> list[Uncertain]:
                 stated=stated,
                 low=limits[0],
                 high=limits[1],
+                kind="number" if by == "factor" else entry["kind"],
                 words=_words(by, entry["kind"], limits),
                 mark=entry["mark"],
                 source=entry["source"],
             )
         )
     return found
+
+
+@cache
+def listed_keys() -> frozenset[str]:
+    """Keys of all inputs of the list, those included that do not count for a case."""
+    return frozenset(entry["key"] for entry in _entries())
 
 
 @cache
