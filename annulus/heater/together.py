@@ -8,9 +8,11 @@ the ports do not answer well enough, and the case is to be solved by itself.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from annulus.case import Case
 from annulus.errors import AnnulusError, BoilingError
@@ -20,9 +22,11 @@ from annulus.heater.ports import Ports
 from annulus.heater.precision import tubes_touch, with_errors
 from annulus.heater.steady import DEFAULT_FINENESS, solve_heater
 
+Floats = NDArray[np.float64]
+
 ENOUGH = 3e-4  # of the span from room to gas: a field that is further off is not told
 AIM = 1.5e-4  # the same for the cases that the basis is made better with
-MOST_REFINED = 5  # times the basis is made better
+MOST_REFINED = 4  # times the basis is made better
 FIELDS_ADDED = 4  # by each
 
 
@@ -45,51 +49,53 @@ class SharedSection:
         coarse = solve_heater(middle, DEFAULT_FINENESS // 2)
         fine = solve_heater(middle, DEFAULT_FINENESS, near=coarse)
         self._touches = tubes_touch(fine)
-        self._coarse, self._fine = (_refined(Ports(heater), cases) for heater in (coarse, fine))
+        self._pair = Ports(coarse), Ports(fine)
+        for ports in self._pair:
+            _judged(ports, cases, AIM)
 
     def outcomes(self, cases: Sequence[Case]) -> list[dict[str, Any] | None]:
         """Outcomes of cases with this section; they depend on nothing but `cases` and those it was made of."""
-        coarse, fine = self._coarse.apart(), self._fine.apart()
-        pairs = zip(solve_many(coarse, cases), solve_many(fine, cases), strict=True)
-        return [self._outcome((coarse, one), (fine, other)) for one, other in pairs]
-
-    def _outcome(
-        self, coarse: tuple[Ports, PortState | AnnulusError], fine: tuple[Ports, PortState | AnnulusError]
-    ) -> dict[str, Any] | None:
-        told, worst = [], 0.0
-        for ports, state in (coarse, fine):
-            if isinstance(state, AnnulusError):
-                return None
-            worst = max(worst, _share(state, left_out(ports, state)))
-            if not worst <= ENOUGH:
-                return None
+        pair = tuple(ports.apart() for ports in self._pair)
+        coarse, fine = (_judged(ports, cases, ENOUGH) for ports in pair)
+        found: list[dict[str, Any] | None] = []
+        for one, other in zip(coarse, fine, strict=True):
+            if one is None or other is None:
+                found.append(None)
+                continue
+            share = max(one.share, other.share)
             try:
-                told.append(summarise(as_heater(ports, state)))
+                outcomes = [summarise(as_heater(ports, j.state)) for ports, j in zip(pair, (one, other), strict=True)]
             except BoilingError:
-                return None
-        return with_errors(told[1], told[0], self._touches, worst)
+                found.append(None)
+                continue
+            found.append(with_errors(outcomes[1], outcomes[0], self._touches, share) if share <= ENOUGH else None)
+        return found
 
 
-def left_out(ports: Ports, state: PortState) -> np.ndarray:
-    """Field that a state on ports is short of, nearly; as `Ports.defect`. [K]"""
+@dataclass(frozen=True)
+class _Judged:
+    """A state on ports, the field that it is short of [K], and the largest of it, of the span from room to gas. [-]"""
+
+    state: PortState
+    left_out: Floats
+    share: float
+
+
+def _judge(ports: Ports, state: PortState | AnnulusError) -> _Judged | None:
+    if isinstance(state, AnnulusError):
+        return None
     room = state.case.room.temperature
-    return ports.defect(state.coordinates, room, state.film, state.ambient - room)
+    field = ports.defect(state.coordinates, room, state.film, state.ambient - room)
+    span = abs(state.supply.temperature - room)
+    return _Judged(state, field, float(np.abs(field).max()) / span if span else np.inf)
 
 
-def _share(state: PortState, field: np.ndarray) -> float:
-    """Largest temperature of a field, of the span from room to gas. [-]"""
-    span = abs(state.supply.temperature - state.case.room.temperature)
-    return float(np.abs(field).max()) / span if span else np.inf
-
-
-def _refined(ports: Ports, cases: Sequence[Case]) -> Ports:
-    """Ports whose basis has what it left out of these cases, the worst first."""
-    for _ in range(MOST_REFINED):
-        states = [state for state in solve_many(ports, cases) if not isinstance(state, AnnulusError)]
-        fields = [left_out(ports, state) for state in states]
-        shares = np.array([_share(state, field) for state, field in zip(states, fields, strict=True)])
-        worst = [n for n in np.argsort(-shares)[:FIELDS_ADDED] if AIM < shares[n] < np.inf]
-        if not worst:
+def _judged(ports: Ports, cases: Sequence[Case], aim: float) -> list[_Judged | None]:
+    """States of cases, the basis made better with what it leaves out of the worst until none leaves out more."""
+    for round_ in range(MOST_REFINED + 1):
+        found = [_judge(ports, state) for state in solve_many(ports, cases)]
+        short = sorted((j for j in found if j is not None and aim < j.share < np.inf), key=lambda j: -j.share)
+        if not short or round_ == MOST_REFINED:
             break
-        ports.enrich(np.stack([fields[n] for n in worst], axis=1))
-    return ports
+        ports.enrich(np.stack([j.left_out for j in short[:FIELDS_ADDED]], axis=1))
+    return found
