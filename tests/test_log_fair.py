@@ -117,3 +117,12 @@ def test_one_heater_alone_is_refused(tmp_path):
 def test_text_says_what_stands_out(trade):
     text = fair_text(compare_fairly(trade, law(), usual_fires()), by_model=False)
     assert "sand" in text and "graphite" in text and "scatter of fires" in text
+
+
+def test_gas_at_the_end_of_its_probe_tells_nothing_of_equal_fires(tmp_path):
+    logs = [(name, fire(tmp_path, name, 100, 9.0, gas=400.0)) for name in ("first", "second")]
+    assert compare_fairly(logs, law(), usual_fires())[0].equal_conditions is not None
+    ended = replace(logs[1][1].log, at_limit={"gas_below": np.ones(101, dtype=bool)})
+    (found,) = compare_fairly([logs[0], ("second", crunch(ended, logs[1][1].facts))], law(), usual_fires())
+    assert found.equal_conditions is None
+    assert "was at its end" in fair_text([found], by_model=False)

@@ -8,6 +8,7 @@ from heaters import edited_text
 from test_log_calibration import HEADINGS, TANK, TRUE, probes
 
 from annulus.case import loads
+from annulus.errors import InputError
 from annulus.logs.calibrate import fit
 from annulus.logs.crunch import crunch
 from annulus.logs.facts import facts_of
@@ -93,6 +94,14 @@ def test_readings_at_the_end_of_a_probe_are_the_least_of_the_gas_and_are_named_b
     assert "Readings at the end of a probe" in fit_text(fitted, predictor.observations)
     figure = draw_fit(fitted, predictor.observations, predictor({**known, **fitted.values}))
     assert "at least that" in figure.axes[2].get_legend_handles_labels()[1]
+
+
+@pytest.mark.parametrize(("rows", "words"), [(3, "flue below .* has 3 readings"), (0, "a heading and two rows")])
+def test_log_of_few_rows_is_not_fitted(tmp_path, case, sheet, rows, words):
+    path = tmp_path / "short.csv"
+    path.write_text("\n".join(sheet[: 2 + rows]) + "\n", encoding="utf-8")
+    with pytest.raises(InputError, match=words):
+        observe("short", case, crunch(read_log(path), facts_of(case)))
 
 
 def test_log_whose_probes_reach_all_of_the_fire_has_no_such_reading(tmp_path, sheet):

@@ -232,3 +232,10 @@ def test_log_in_another_language_is_read_by_its_mapping(tmp_path):
     assert log.time[-1] == 179 * 60
     assert [(found.kind, found.first_line) for found in log.findings] == [("gap", 91)]
     assert np.nanmean(log.channels["gas_below"]) == pytest.approx(273.15 + 383.5, abs=0.2)
+
+
+def test_gas_that_never_moves_is_called_stuck_and_not_at_the_end_of_its_probe(tmp_path):
+    rows = [f"{m},420,{10 + m / 10:.1f}" for m in range(60)]
+    log = read_log(write_log(tmp_path, "t [min],flue below [degC],drum [degC]", *rows))
+    assert places(log.findings) == {("stuck", "flue below [degC]", 2, 61)}
+    assert log.at_limit == {}

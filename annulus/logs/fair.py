@@ -57,7 +57,8 @@ class Comparison:
     per_wood : Gain or None
         Heat into the tank from a kilogram of wood; None where a log has no wood.
     equal_conditions : Gain or None
-        Heat rate at equal gas temperature, gas flow and water temperature; None where a log lacks them.
+        Heat rate at equal gas temperature, gas flow and water temperature; None where a log lacks them or its
+        probe below the coil stood at its end.
     share_of_fire : float or None
         Of the gain in rate on a scale of ratios (logarithms), what the faster fire brought.
     cause : str
@@ -139,8 +140,10 @@ def compare_fairly(logs: Sequence[tuple[str, Crunched]], law: Law, fires: Fires)
 
 
 def conditions_of(crunched: Crunched) -> Conditions | None:
-    """Mean conditions of a log; None where it has no gas temperature or no wood."""
+    """Mean conditions of a log; None where it has no gas temperature, knows no more than its least, or has no wood."""
     result = crunched.result
+    if "gas_below_mean_C" in result["bounds"]:
+        return None
     if result["gas_below_mean_C"] is None or not result["wood_kg"]:
         return None
     water = result["water_in_mean_C"]

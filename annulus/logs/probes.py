@@ -98,6 +98,10 @@ def drop_stuck(
     if known.size < 2 * STUCK_ROWS:
         return values
     x = values[known]
+    if sort_of(role) == "gas" and np.ptp(x) == 0.0:
+        read = f"{words(use, x[0])} in all {x.size} rows"
+        found.append(Finding(*span(lines, 0, lines.size - 1), "stuck", use.column, read, "kept; but a fire moves"))
+        return values
     still = list(runs(np.diff(x) == 0.0))  # a run of k equal steps is k + 1 readings
     lengths = np.array([b - a + 2 for a, b in still])
     if not lengths.size:
@@ -150,6 +154,8 @@ def find_saturated(
     if sort_of(role) != "gas" or known.size < 2 * SATURATED_ROWS:
         return none
     top = float(known.max())
+    if top == known.min():
+        return none  # it never moved: stuck, or noted down once for all
     near = known > top - NEAR_TOP * (top - float(known.min()))
     if np.count_nonzero(known == top) < AT_END * np.count_nonzero(near):
         return none

@@ -53,7 +53,11 @@ def verdict(one: Comparison) -> str:
             "heater": f" Most of it is the heater's: {change}, which {certain} the scatter of fires.",
             "no gain": "",
         }[one.cause]
-    if one.equal_conditions is not None:
+    if one.equal_conditions is None:
+        words += (
+            " Not told at equal fire and water: a log lacks gas or wood, or its probe below the coil was at its end."
+        )
+    else:
         certain = "stands out" if one.equal_conditions.stands_out else "does not stand out"
         words += f" At equal fire and water: {_gain(one.equal_conditions)}, which {certain}."
     return words
@@ -79,7 +83,7 @@ def draw_fair(comparisons: Sequence[Comparison]) -> Figure:
             axis.axvline(1.0, color=INK, linewidth=THIN)
             for n, gain in enumerate(gains):
                 if gain is None:
-                    axis.text(1.02, n, "not logged", fontsize=SMALL, color=GREY, va="center")
+                    axis.text(1.02, n, "not known", fontsize=SMALL, color=GREY, va="center")
                     continue
                 bars = [[gain.ratio - gain.low], [gain.high - gain.ratio]]
                 filled = PENS[1][0] if gain.stands_out else "white"

@@ -30,7 +30,6 @@ CHANNELS = {"tank": "tank", "water_out": "hose out", "gas_above": "gas above"}
 Floats = NDArray[np.float64]
 
 COLUMN, ROW = 4.2, 1.7  # of a log, of a channel [in]
-LEAST_ARROW = 25.0  # length of the arrow from a reading at the end of its probe [K]
 
 
 def fit_text(fitted: Fit, observations: Sequence[Observation]) -> str:
@@ -158,22 +157,11 @@ def draw_fit(fitted: Fit, observations: Sequence[Observation], predicted: Floats
                 start += measured.size
                 colour, dash = PENS[row]
                 axis = axes[row, column]
-                bars = one.errors[channel]
-                for rows, is_least, words in (
-                    (~one.at_least[channel], False, "log, means"),
-                    (one.at_least[channel], True, "at least that"),
-                ):
-                    if rows.any():
-                        axis.errorbar(
-                            hours[rows],
-                            to_celsius(measured[rows]),
-                            yerr=LEAST_ARROW if is_least else bars[rows],
-                            lolims=is_least,
-                            fmt="none" if is_least else "o",
-                            markersize=3,
-                            color=INK,
-                            label=words,
-                        )
+                least, bars, at = one.at_least[channel], one.errors[channel], to_celsius(measured)
+                if not least.all():
+                    axis.errorbar(hours[~least], at[~least], bars[~least], fmt="o", ms=3, color=INK, label="log, means")
+                if least.any():
+                    axis.plot(hours[least], at[least], "^", markersize=6, color=INK, label="at least that")
                 axis.plot(hours, to_celsius(fit_here), color=colour, linewidth=BOLD, label="fit")
                 left = fitted.residuals[start - measured.size : start]
                 axes[-1, column].plot(
