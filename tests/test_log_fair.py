@@ -125,4 +125,4 @@ def test_gas_at_the_end_of_its_probe_tells_nothing_of_equal_fires(tmp_path):
     ended = replace(logs[1][1].log, at_limit={"gas_below": np.ones(101, dtype=bool)})
     (found,) = compare_fairly([logs[0], ("second", crunch(ended, logs[1][1].facts))], law(), usual_fires())
     assert found.equal_conditions is None
-    assert "was at its end" in fair_text([found], by_model=False)
+    assert "A dash: a log lacks gas" in fair_text([found], by_model=False)

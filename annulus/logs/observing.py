@@ -107,10 +107,9 @@ def observe(name: str, case: Case, crunched: Crunched) -> Observation:
     log = crunched.log
     if "gas_below" not in log.channels:
         raise InputError(f"{log.file}: has no gas temperature below the coil, which drives the burn of a calibration")
-    for channel, values in (("gas_below", log.channels["gas_below"]), ("tank", crunched.tank)):
-        count = int(np.isfinite(values).sum())
+    for what, seen in ((log.column("gas_below"), log.channels["gas_below"]), ("the tank", crunched.tank)):
+        count = int(np.isfinite(seen).sum())
         if count < LEAST_READINGS:
-            what = log.column("gas_below") if channel == "gas_below" else "the tank"
             raise InputError(f"{log.file}: {what} has {count} readings; a calibration needs {LEAST_READINGS} at least")
     first = float(log.time[0] - crunched.curves.time[0])
     time = log.time - first

@@ -27,10 +27,15 @@ def fair_text(comparisons: Sequence[Comparison], by_model: bool) -> str:
         burning = "-" if one.burning is None else f"x {one.burning:.2f}"
         rows.append((one.name, _gain(one.rate), burning, _gain(one.per_wood), _gain(one.equal_conditions)))
     law = "the case's own model" if by_model else "the trade's rule (gas excess times flow to the power 0.75)"
+    unknown = ""
+    if any(one.equal_conditions is None for one in comparisons):
+        unknown = " A dash: a log lacks gas or wood, or its probe below the coil was at its end."
     parts = [
         f"Against {comparisons[0].base}, 90 % intervals\n{columns(rows)}",
         "\n".join(textwrap.fill(verdict(one), LINE, subsequent_indent="  ") for one in comparisons),
-        textwrap.fill(f"Equal fire and water: gas temperature, gas flow and water temperature, by {law}.", LINE),
+        textwrap.fill(
+            f"Equal fire and water: gas temperature, gas flow and water temperature, by {law}.{unknown}", LINE
+        ),
     ]
     return "\n\n".join(parts)
 
@@ -53,11 +58,7 @@ def verdict(one: Comparison) -> str:
             "heater": f" Most of it is the heater's: {change}, which {certain} the scatter of fires.",
             "no gain": "",
         }[one.cause]
-    if one.equal_conditions is None:
-        words += (
-            " Not told at equal fire and water: a log lacks gas or wood, or its probe below the coil was at its end."
-        )
-    else:
+    if one.equal_conditions is not None:
         certain = "stands out" if one.equal_conditions.stands_out else "does not stand out"
         words += f" At equal fire and water: {_gain(one.equal_conditions)}, which {certain}."
     return words
