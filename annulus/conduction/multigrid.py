@@ -9,39 +9,26 @@ a contact resistance stays what it is on every level.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import inv
+from scipy.linalg import LinAlgError, cholesky_banded
 from scipy.sparse import csr_matrix
 
 from annulus.conduction import multigrid_cycle as cycles
-from annulus.conduction.multigrid_cycle import Halves, Packed
-from annulus.conduction.multigrid_kernels import coarse_matrix, join_blocks
-from annulus.conduction.multigrid_rows import Rows, lay_out_rows, order_lines
+from annulus.conduction.multigrid_cycle import Packed
+from annulus.conduction.multigrid_level import Level
+from annulus.conduction.multigrid_setup import band, coarsen, join, lay_out, seats
 from annulus.conduction.solvers import LinearSolution, Operator, conjugate_gradients
-from annulus.conduction.vectors import ON_ONE_THREAD, dot, take_from
+from annulus.conduction.vectors import ON_ONE_THREAD
 
 Floats = NDArray[np.float64]
-Ints = NDArray[np.int32]
 
-COARSEST = 150  # unknowns that are solved directly
+import os
+ACC=int(os.environ.get('ACC','4'))
+COARSEST = int(os.environ.get('COARSEST','600'))  # unknowns that are solved directly
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
-
-
-@dataclass(frozen=True)
-class Level:
-    """One level: its matrix, what ties its halves, and the piece of the next level that each piece joins."""
-
-    rows: Rows
-    halves: Halves
-    block: Ints
-
-    @property
-    def count(self) -> int:
-        """Unknowns."""
-        return self.block.size
 
 
 class Multigrid:
@@ -54,18 +41,16 @@ class Multigrid:
     Parameters
     ----------
     matrix : csr_matrix, shape (n, n)
-        Symmetric M-matrix, diagonally dominant.
+        Symmetric M-matrix, diagonally dominant, that ties pieces of one cell or of cells with a common face.
     shape : (int, int)
         Cells of the grid.
     piece_start : ndarray of int, shape (nr * nz + 1,)
     region : ndarray of int, shape (n,)
 
-    Attributes
-    ----------
-    order : ndarray of int, shape (n,)
-        Piece at each place of the order in which the hierarchy works.
-    diagonal : ndarray, shape (n,)
-        Of the matrix, in that order.
+    Raises
+    ------
+    ValueError
+        If the matrix ties pieces of cells that do not touch.
 
     References
     ----------
@@ -76,138 +61,117 @@ class Multigrid:
     def __init__(
         self, matrix: csr_matrix, shape: tuple[int, int], piece_start: NDArray[np.int64], region: NDArray[np.int64]
     ):
-        ordered = matrix if matrix.has_sorted_indices else matrix.sorted_indices()
-        start, column = (part.astype(np.int32, copy=False) for part in (ordered.indptr, ordered.indices))
-        value = ordered.data
-        nr, nz = shape
-        first, label = piece_start.astype(np.int32), region.astype(np.int32)
-        member = np.arange(label.size, dtype=np.int32)
-        line = np.repeat(np.arange(nr, dtype=np.int32), np.diff(first[::nz]))
-        found: list[tuple[Rows, Halves, Ints, Ints]] = []
-        places: list[Ints] = []
-        while label.size > COARSEST:
-            count = label.size
-            block, *joined = join_blocks(nr, nz, first, member, label, line, start, column, value)
-            if joined[2].size > LEAST_COARSENING * count:
+        lines, cells = shape
+        self.place, label, cell, *ties, strays = lay_out(
+            lines, cells, piece_start, region, matrix.indptr, matrix.indices, matrix.data
+        )
+        if strays:
+            raise ValueError(f"multigrid: {strays} entries tie pieces of cells that do not touch")
+        width = (cells + 1) // 2
+        count = region.size
+        levels: list[Level] = []
+        while count > COARSEST or not levels:
+            parent, next_label, next_cell, *blocks = join(lines, width, label, cell, *ties)
+            next_count = int(np.count_nonzero(next_label >= 0))
+            if next_count > LEAST_COARSENING * count and levels:
                 break
-            order, middle = order_lines(line)
-            middle = middle if count > ON_ONE_THREAD else count
-            laid, place, *ties = lay_out_rows(start, column, value, order, middle)
-            rows = Rows(*laid)
-            found.append((rows, Halves(int(np.searchsorted(rows.segment[:, 0], middle)), *ties), order, block))
-            places.append(place)
-            first, member, label, line = joined
-            start, column, value = coarse_matrix(start, column, value, block, label.size)
-            nr, nz = (nr + 1) // 2, (nz + 1) // 2
-        places.append(np.arange(label.size, dtype=np.int32))
-        self.order = found[0][2] if found else places[0]
-        self.diagonal = matrix.diagonal()[self.order]
-        levels = [
-            Level(rows, halves, place[block[order]])
-            for (rows, halves, order, block), place in zip(found, places[1:], strict=True)
-        ]
-        self.wide = [level for level in levels if level.count > ON_ONE_THREAD]
-        coarsest = inv(csr_matrix((value, column, start)).toarray())
-        self.packed = _pack(levels[len(self.wide) :], coarsest)
-
-    @property
-    def count(self) -> int:
-        """Unknowns."""
-        return self.order.size
-
-    @property
-    def depth(self) -> int:
-        """Levels above the one that is solved directly."""
-        return len(self.wide) + self.packed.begin.shape[0] - 1
+            levels.append(_level(lines, width, parent, ties, blocks))
+            ties = list(coarsen(lines, width, blocks[0].size - 1, parent, *ties, next_label.size))
+            label, cell, count = next_label, next_cell, next_count
+            lines, width = blocks[0].size - 1, (width + 1) // 2
+        lower, inverse, place = _factor(lines, width, label, cell, ties)
+        self.exact = levels[0]
+        self.first = _in_single_precision(self.exact)
+        self.packed = _pack(levels[1:], lower, inverse, place, label.size)
+        self.depth = len(levels)
+        self.is_wide = self.exact.diagonal.size > ON_ONE_THREAD
+        kind = self.first.across.dtype
+        self._rhs, self._x = np.zeros(self.exact.diagonal.size, kind), np.zeros(self.exact.diagonal.size, kind)
+        self._y = np.zeros(self.exact.diagonal.size)
+        coarse = self.packed.begin[1, 0] if len(levels) > 1 else label.size
+        self._coarse_rhs, self._correction = np.zeros(coarse), np.zeros(coarse)
 
     def __call__(self, rhs: Floats) -> Floats:
-        """One cycle: an approximate solution for a right-hand side, both in the order of the pieces.
-
-        In double precision throughout: single precision loses a part whose tie
-        to the rest is 1e-7 of the ties within it.
-        """
-        x = np.empty_like(rhs)
-        x[self.order] = self.cycle(rhs[self.order])
-        return x
+        """One cycle: an approximate solution for a right-hand side, both in the order of the pieces."""
+        return self.cycle(self._laid_out(rhs))[self.place]
 
     def solve(self, rhs: Floats, start: Floats, reduction: float = 0.0) -> LinearSolution:
         """Solve for a right-hand side by flexible conjugate gradients; see there."""
         found = conjugate_gradients(
-            Operator(self.product, self.diagonal), rhs[self.order], self.cycle, start[self.order], reduction
+            Operator(self.product, self.exact.diagonal),
+            self._laid_out(rhs),
+            self.cycle,
+            self._laid_out(start),
+            reduction,
         )
-        x = np.empty_like(found.x)
-        x[self.order] = found.x
-        return replace(found, x=x)
+        return replace(found, x=found.x[self.place])
 
     def cycle(self, rhs: Floats) -> Floats:
-        """The same in the hierarchy's own order."""
-        return self._cycle(0, rhs) if self.wide else cycles.cycle(self.packed, rhs, False)
+        """The same in the layout of the levels."""
+        size = cycles.put_in(rhs, self._rhs)
+        cycles.down(self.first, self.is_wide, self._rhs, self._x, self._coarse_rhs)
+        cycles.cycle(self.packed, self._coarse_rhs, self._correction)
+        cycles.up(self.first, self.is_wide, self._rhs, self._x, self._correction)
+        return cycles.take_out(self._x, size)
 
     def product(self, x: Floats) -> Floats:
-        """Matrix times a vector in the hierarchy's own order."""
-        if self.depth == 0:
-            return np.asarray(np.linalg.solve(self.packed.coarsest, x), dtype=np.float64)
-        if not self.wide:
-            return cycles.product(self.packed, x)
-        y = np.empty_like(x)
-        cycles.wide_times(self.wide[0].rows, self.wide[0].halves, x, y)
+        """Matrix times a vector in the layout of the levels."""
+        cycles.product(self.exact, self.is_wide, x, self._y)
+        return self._y
+
+    def _laid_out(self, x: Floats) -> Floats:
+        y = np.zeros(self.exact.diagonal.size)
+        y[self.place] = x
         return y
 
-    def _cycle(self, depth: int, rhs: Floats) -> Floats:
-        """Smooth, correct from the coarser level, smooth back, on a large level."""
-        level = self.wide[depth]
-        x, coarse_rhs = cycles.smooth_down(level.rows, level.halves, rhs, level.block, self._count(depth + 1))
-        correction = self._accelerated(depth + 1, coarse_rhs)
-        cycles.smooth_up(level.rows, level.halves, rhs, x, correction, level.block)
-        return x
 
-    def _count(self, depth: int) -> int:
-        if depth < len(self.wide):
-            return self.wide[depth].count
-        of_level = np.diff(self.packed.begin[:, -1])
-        return int(of_level[0]) if of_level.size else self.packed.coarsest.shape[0]
-
-    def _accelerated(self, depth: int, rhs: Floats) -> Floats:
-        """At most two steps of conjugate gradients around the cycle of a level."""
-        if depth == len(self.wide):
-            return cycles.cycle(self.packed, rhs, True)
-        rows, halves = self.wide[depth].rows, self.wide[depth].halves
-        one = self._cycle(depth, rhs)
-        to_one, rest = np.empty_like(rhs), np.empty_like(rhs)
-        energy = cycles.wide_times(rows, halves, one, to_one)
-        if energy <= 0.0:
-            return np.zeros_like(one)
-        length = dot(one, rhs) / energy
-        if take_from(rhs, length, to_one, rest) <= cycles.ENOUGH**2 * dot(rhs, rhs):
-            return length * one
-        two, to_two = self._cycle(depth, rest), np.empty_like(rhs)
-        own = cycles.wide_times(rows, halves, two, to_two)
-        cycles.combine(one, length, energy, dot(two, to_one), own, dot(two, rest), two)
-        return one
-
-
-def _pack(levels: list[Level], coarsest: Floats) -> Packed:
-    """Levels one after the other; see `Packed`."""
-    begin = np.zeros((len(levels) + 1, 7), dtype=np.int64)
-    for n, level in enumerate(levels):
-        r = level.rows
-        parts = r.segment, r.shift, r.value, r.row_start, r.row_middle, r.row_column, r.inverse
-        begin[n + 1] = begin[n] + [part.shape[0] for part in parts]
-
-    def joined(name: str, kind: type, width: int = 0) -> NDArray:
-        none: NDArray = np.empty((0, width) if width else 0, kind)
-        return np.concatenate([none, *(getattr(level.rows, name) for level in levels)])
-
-    rows = Rows(
-        segment=joined("segment", np.int64, 6),
-        shift=joined("shift", np.int64),
-        value=joined("value", np.float64),
-        row_start=joined("row_start", np.int32),
-        row_middle=joined("row_middle", np.int32),
-        row_column=joined("row_column", np.int32),
-        row_value=joined("row_value", np.float64),
-        inverse=joined("inverse", np.float64),
-        diagonal=joined("diagonal", np.float64),
+def _level(lines: int, width: int, parent: NDArray, ties: list[NDArray], blocks: list[NDArray]) -> Level:
+    across, along, diagonal, row_start, column, tie = ties
+    inverse = np.divide(1.0, diagonal, out=np.zeros_like(diagonal), where=diagonal > 0.0)
+    joint = parent[parent.size - row_start.size + 1 :].copy()
+    return Level(
+        lines, width, across, along, diagonal, inverse, row_start, column, tie, blocks[0], joint, parent[column], *blocks[1:]
     )
-    block = np.concatenate([np.empty(0, np.int32), *(level.block for level in levels)])
-    return Packed(rows, block, begin, coarsest, np.empty((5, block.size + coarsest.shape[0])))
+
+
+def _factor(lines, width, label, cell, ties):
+    """Cholesky factor of a small level."""
+    line, column, places = seats(lines, width, label, cell)
+    key = column * lines + line if lines < 2 * width else line * 2 * width + column
+    places = places[np.argsort(key, kind="stable")]
+    factor = cholesky_banded(band(lines, width, places, label.size, *ties), lower=True)
+    n, wide = places.size, factor.shape[0] - 1
+    lower = np.zeros((n, wide))
+    for d in range(1, min(wide, n - 1) + 1):
+        lower[d:, wide - d] = factor[d, : n - d]
+    return lower, 1.0 / factor[0], places
+
+
+def _in_single_precision(level: Level) -> Level:
+    """The same but for the diagonal, which smoothing does without."""
+    small = {name: getattr(level, name).astype(np.float32) for name in ("across", "along", "inverse", "tie")}
+    return level._replace(diagonal=np.empty(0, np.float32), **small)
+
+
+def _pack(levels: list[Level], lower: Floats, inverse: Floats, place: NDArray[np.int64], places: int) -> Packed:
+    """Levels one after the other; see `Packed`."""
+    begin = np.zeros((len(levels) + 1, 5), dtype=np.int64)
+    for n, level in enumerate(levels):
+        parts = level.inverse.size, level.joint.size, level.tie.size, level.mixed_start.size - 1, level.mixed.size
+        begin[n + 1] = begin[n] + parts
+
+    def joined(name: str, kind: type, *shape: int) -> NDArray:
+        return np.concatenate([np.empty((0, *shape), kind), *(getattr(level, name) for level in levels)])
+
+    names = ("across", "along", "diagonal", "inverse", "tie")
+    whole = ("row_start", "column", "first_line", "joint", "joint_of_column", "mixed_start", "mixed")
+    together = Level(
+        lines=0,
+        width=0,
+        mixed_joint=joined("mixed_joint", np.int32, 4),
+        **{name: joined(name, np.float64) for name in names},
+        **{name: joined(name, np.int32) for name in whole},
+    )
+    shape = np.array([(level.lines, level.width) for level in levels], dtype=np.int64).reshape(len(levels), 2)
+    work = np.zeros((5, begin[-1, 0] + places))
+    return Packed(shape, begin, together, lower, inverse, place, places, work, ON_ONE_THREAD, ACC)

@@ -1,10 +1,8 @@
 """Cycles over the levels of a multigrid: compiled kernels.
 
-Goes in: levels of `Rows` and how their pieces join. Comes out: approximate
-solutions. Small levels are packed into one set of arrays and cycled through
-without coming back to Python; large ones are smoothed in two halves side by
-side. The halves are fixed, so that results do not depend on how many threads
-there are.
+Goes in: levels. Comes out: approximate solutions. Large levels are worked on
+in two halves side by side, small ones in the same halves one after the other,
+so that results do not depend on threads.
 """
 
 from __future__ import annotations
@@ -15,83 +13,93 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
-from annulus.conduction.multigrid_rows import Rows, fall, restrict, rise, times
+from annulus.conduction.multigrid_level import (
+    Level,
+    correct,
+    correct_last,
+    fall,
+    fall_first,
+    grid_size,
+    put_back,
+    restrict,
+    restrict_last,
+    rise,
+    rise_last,
+    times,
+    times_last,
+)
 from annulus.conduction.vectors import inner, subtract
 
 ENOUGH = 0.25  # a first step that leaves less than this of a residual needs no second
-ACCELERATED = 4  # packed levels with a second step: further down it costs time and saves no outer step
+ACCELERATED = 5  # levels with a second step: further down it costs time and saves no outer step
 
 
 class Packed(NamedTuple):
-    """Small levels one after the other.
+    """Levels below the first, one after the other.
 
     Attributes
     ----------
-    rows : tuple
-        The arrays of `Rows`, each of all levels joined.
-    block : ndarray of int32
-        Joint piece of the next level that each piece joins.
-    begin : ndarray of int64, shape (n_levels + 1, 7)
-        Where each level's segments, shifts, values, row starts, single rows, entries of them, and unknowns begin.
-    coarsest : ndarray, shape (n, n)
-        Inverse of the matrix below the last level.
-    work : ndarray, shape (5, unknowns of all levels and of the coarsest)
+    shape : ndarray of int64, shape (n_levels, 2)
+        Lines and width of each.
+    begin : ndarray of int64, shape (n_levels + 1, 5)
+        Where each level's unknowns, unknowns beside the grid, their ties, lines of blocks, and mixed blocks begin.
+    level : tuple
+        The arrays of `Level`, each of all levels joined.
+    lower, inverse, place : ndarray, shapes (n, width), (n,), (n,)
+        Cholesky factor of the matrix below the last level, in rows that end before the diagonal; one over the diagonal;
+        and the places of its unknowns.
+    places : int
+        How many places that level has.
+    work : ndarray, shape (5, places of all levels)
         Overwritten by every cycle.
+    on_one_thread : int
+        Places up to which a level is worked on by one thread.
     """
 
-    rows: Rows
-    block: NDArray[np.int32]
+    shape: NDArray[np.int64]
     begin: NDArray[np.int64]
-    coarsest: NDArray[np.float64]
+    level: Level
+    lower: NDArray[np.float64]
+    inverse: NDArray[np.float64]
+    place: NDArray[np.int64]
+    places: int
     work: NDArray[np.float64]
-
-
-class Halves(NamedTuple):
-    """What ties the two halves of a large level.
-
-    Attributes
-    ----------
-    segment : int
-        First segment of the second half.
-    row, column, value : ndarray
-        Entries between the halves.
-    """
-
-    segment: int
-    row: NDArray[np.int32]
-    column: NDArray[np.int32]
-    value: NDArray[np.float64]
+    on_one_thread: int
+    accelerated: int
 
 
 @njit(cache=True)
 def _level(packed, depth):
-    """Rows, blocks and the number of joint pieces of one packed level."""
+    """One packed level."""
     a, b = packed.begin[depth], packed.begin[depth + 1]
-    rows = packed.rows
-    level = Rows(
-        rows.segment[a[0] : b[0]],
-        rows.shift[a[1] : b[1]],
-        rows.value[a[2] : b[2]],
-        rows.row_start[a[3] : b[3]],
-        rows.row_middle[a[4] : b[4]],
-        rows.row_column[a[5] : b[5]],
-        rows.row_value[a[5] : b[5]],
-        rows.inverse[a[6] : b[6]],
-        rows.diagonal[a[6] : b[6]],
+    all_of = packed.level
+    return Level(
+        packed.shape[depth, 0],
+        packed.shape[depth, 1],
+        all_of.across[a[0] : b[0]],
+        all_of.along[a[0] : b[0]],
+        all_of.diagonal[a[0] : b[0]],
+        all_of.inverse[a[0] : b[0]],
+        all_of.row_start[a[1] + depth : b[1] + depth + 1],
+        all_of.column[a[2] : b[2]],
+        all_of.tie[a[2] : b[2]],
+        all_of.first_line[a[3] + depth : b[3] + depth + 1],
+        all_of.joint[a[1] : b[1]],
+        all_of.joint_of_column[a[2] : b[2]],
+        all_of.mixed_start[a[3] + depth : b[3] + depth + 1],
+        all_of.mixed[a[4] : b[4]],
+        all_of.mixed_joint[a[4] : b[4]],
     )
-    last = depth + 2 == packed.begin.shape[0]
-    joint = packed.coarsest.shape[0] if last else packed.begin[depth + 2, 6] - b[6]
-    return level, packed.block[a[6] : b[6]], joint
 
 
 @njit(cache=True)
-def cycle(packed, rhs, is_accelerated):
-    """One cycle from the first packed level down, or at most two steps of conjugate gradients around it.
+def cycle(packed, rhs, x):
+    """At most two steps of conjugate gradients around a cycle from the first packed level down, into x.
 
     Goes down and up by a loop: compiled functions that call themselves cannot be kept on disk.
     """
-    last = packed.begin.shape[0] - 1
-    first_of = packed.begin[:, 6]
+    last = packed.shape.shape[0]
+    first_of = packed.begin[:, 0]
     given, rest, one, to_one, two = packed.work[0], packed.work[1], packed.work[2], packed.work[3], packed.work[4]
     energy, length = np.zeros(last + 1), np.zeros(last + 1)
     is_second = np.zeros(last + 1, dtype=np.bool_)
@@ -100,54 +108,61 @@ def cycle(packed, rhs, is_accelerated):
     while depth >= 0:
         low = first_of[depth]
         if depth == last:
-            size = packed.coarsest.shape[0]
-            for k in range(size):
-                one[low + k] = inner(packed.coarsest[k], given[low : low + size])
+            _solve_directly(packed, given[low:], one[low:])
             depth, is_descending = depth - 1, False
             continue
-        rows, block, joint = _level(packed, depth)
-        segments, high = rows.segment.shape[0], first_of[depth + 1]
-        target, x = given[low:high], one[low:high]
+        level, high = _level(packed, depth), first_of[depth + 1]
+        is_wide = high - low > packed.on_one_thread
+        target, x_here = given[low:high], one[low:high]
         if is_second[depth]:
-            target, x = rest[low:high], two[low:high]
-        below = slice(high, high + joint)
+            target, x_here = rest[low:high], two[low:high]
+        below = slice(high, first_of[depth + 2] if depth + 1 < last else high + packed.places)
         if is_descending:
-            rise(rows, 0, segments, target, x)
-            given[below] = 0.0
-            restrict(rows, 0, segments, x, block, given[below])
+            down(level, is_wide, target, x_here, given[below])
             depth += 1
             continue
-        add(x, one[below], block)
-        fall(rows, 0, segments, target, x)
-        if depth == 0 and not is_accelerated:
-            break
+        up(level, is_wide, target, x_here, one[below])
         to_x = to_one[low:high]
         if not is_second[depth]:
-            energy[depth] = times(rows, 0, segments, x, to_x)
-            length[depth] = inner(x, target) / energy[depth] if energy[depth] > 0.0 else 0.0
-            left = subtract(target, length[depth], to_x, rest[low:high])
-            if depth < ACCELERATED and left > ENOUGH * ENOUGH * inner(target, target) and energy[depth] > 0.0:
-                is_second[depth], is_descending = True, True
-                continue
-            x *= length[depth]
+            energy[depth] = product(level, is_wide, x_here, to_x)
+            length[depth] = inner(x_here, target) / energy[depth] if energy[depth] > 0.0 else 0.0
+            if depth < packed.accelerated and energy[depth] > 0.0:
+                left = subtract(target, length[depth], to_x, rest[low:high])
+                if left > ENOUGH * ENOUGH * inner(target, target):
+                    is_second[depth], is_descending = True, True
+                    continue
+            x_here *= length[depth]
         else:
-            cross, gain = inner(x, to_x), inner(x, target)
-            own = times(rows, 0, segments, x, to_x)
-            combine(one[low:high], length[depth], energy[depth], cross, own, gain, x)
+            cross, gain = inner(x_here, to_x), inner(x_here, target)
+            own = product(level, is_wide, x_here, to_x)
+            _combine(one[low:high], length[depth], energy[depth], cross, own, gain, x_here)
         is_second[depth] = False
         depth -= 1
-    return one[: rhs.size].copy()
+    x[:] = one[: x.size]
 
 
 @njit(cache=True)
-def add(x, correction, block):
-    """Add what each block is corrected by."""
-    for row in range(x.size):
-        x[row] += correction[block[row]]
+def _solve_directly(packed, rhs, x):
+    """Forward and backward through the band."""
+    count, width = packed.lower.shape
+    y = np.zeros(width + count)
+    for k in range(count):
+        y[width + k] = (rhs[packed.place[k]] - inner(packed.lower[k], y[k : k + width])) * packed.inverse[k]
+    for back in range(count):
+        k = count - 1 - back
+        y[width + k] *= packed.inverse[k]
+        x[packed.place[k]] = y[width + k]
+        _take(y[k : k + width], y[width + k], packed.lower[k])
 
 
 @njit(cache=True)
-def combine(one, length, energy, cross, own, gain, two):
+def _take(a, factor, b):
+    for k in range(a.size):
+        a[k] -= factor * b[k]
+
+
+@njit(cache=True)
+def _combine(one, length, energy, cross, own, gain, two):
     """Best combination of two directions, into the first; `gain` is the second's product with what the first left."""
     own -= cross * cross / energy
     second = gain / own if own > 0.0 else 0.0
@@ -157,65 +172,95 @@ def combine(one, length, energy, cross, own, gain, two):
 
 
 @njit(cache=True)
-def product(packed, x):
-    """Matrix of the first packed level times a vector; there must be one."""
-    rows, _, _ = _level(packed, 0)
-    y = np.empty_like(x)
-    times(rows, 0, rows.segment.shape[0], x, y)
-    return y
+def down(level, is_wide, rhs, x, coarse):
+    """Gauss-Seidel from zero into x, and the residual summed over blocks."""
+    lines = level.first_line.size - 1
+    coarse[grid_size(lines, (level.width + 1) // 2) :] = 0.0
+    if is_wide:
+        _rise_in_halves(level, rhs, x)
+        rise_last(level, rhs, x)
+        _restrict_in_halves(level, lines, x, coarse)
+    else:
+        rise(level, 0, rhs, x)
+        rise(level, 1, rhs, x)
+        rise_last(level, rhs, x)
+        restrict(level, 0, lines, x, coarse)
+    restrict_last(level, x, coarse)
 
 
 @njit(cache=True)
-def _half(rows, halves, half):
-    """Segments and rows of one half."""
-    count = rows.segment.shape[0]
-    first, last = (0, halves.segment) if half == 0 else (halves.segment, count)
-    return first, last, rows.segment[first, 0], rows.segment[last - 1, 1]
+def up(level, is_wide, rhs, x, correction):
+    """Add the correction of the next level to x, then Gauss-Seidel the other way round; rhs is left as it was."""
+    lines = level.first_line.size - 1
+    if is_wide:
+        _correct_in_halves(level, lines, correction, x)
+    else:
+        correct(level, 0, lines, correction, x)
+    correct_last(level, correction, x)
+    kept = fall_first(level, rhs, x)
+    if is_wide:
+        _fall_in_halves(level, rhs, x)
+    else:
+        fall(level, 0, rhs, x)
+        fall(level, 1, rhs, x)
+    put_back(level, kept, rhs)
 
 
-@njit(cache=True, parallel=True)
-def smooth_down(rows, halves, rhs, block, joint):
-    """Gauss-Seidel from zero, halves side by side; returns x and the residual summed over blocks."""
-    x = np.empty_like(rhs)
-    coarse = np.zeros((2, joint))
-    for half in prange(2):
-        first, last, _, _ = _half(rows, halves, half)
-        rise(rows, first, last, rhs, x)
-        restrict(rows, first, last, x, block, coarse[half])
-    total = coarse[0]
-    for k in range(joint):
-        total[k] += coarse[1, k]
-    for m in range(halves.row.size):
-        total[block[halves.row[m]]] -= halves.value[m] * x[halves.column[m]]
-    return x, total
-
-
-@njit(cache=True, parallel=True)
-def smooth_up(rows, halves, rhs, x, correction, block):
-    """Add the coarse correction to x, then Gauss-Seidel the other way round; changes x."""
-    for half in prange(2):
-        _, _, begin, end = _half(rows, halves, half)
-        add(x[begin:end], correction, block[begin:end])
-    kept = rhs[halves.row]
-    for m in range(halves.row.size):  # each half sees the other as it was
-        rhs[halves.row[m]] -= halves.value[m] * x[halves.column[m]]
-    for half in prange(2):
-        first, last, _, _ = _half(rows, halves, half)
-        fall(rows, first, last, rhs, x)
-    for m in range(halves.row.size):
-        rhs[halves.row[m]] = kept[m]
-
-
-@njit(cache=True, parallel=True)
-def wide_times(rows, halves, x, y):
+@njit(cache=True)
+def product(level, is_wide, x, y):
     """y = A x; returns y x."""
-    energy = np.zeros(2)
+    energy = _times_in_halves(level, x, y) if is_wide else times(level, 0, level.lines, x, y)
+    return energy + times_last(level, x, y)
+
+
+@njit(cache=True, parallel=True)
+def _rise_in_halves(level, rhs, x):
     for half in prange(2):
-        first, last, _, _ = _half(rows, halves, half)
-        energy[half] = times(rows, first, last, x, y)
-    total = energy[0] + energy[1]
-    for m in range(halves.row.size):
-        more = halves.value[m] * x[halves.column[m]]
-        y[halves.row[m]] += more
-        total += more * x[halves.row[m]]
-    return total
+        rise(level, half, rhs, x)
+
+
+@njit(cache=True, parallel=True)
+def _fall_in_halves(level, rhs, x):
+    for half in prange(2):
+        fall(level, half, rhs, x)
+
+
+@njit(cache=True, parallel=True)
+def _restrict_in_halves(level, lines, x, coarse):
+    for half in prange(2):
+        restrict(level, half * (lines // 2), lines // 2 if half == 0 else lines, x, coarse)
+
+
+@njit(cache=True, parallel=True)
+def _correct_in_halves(level, lines, correction, x):
+    for half in prange(2):
+        correct(level, half * (lines // 2), lines // 2 if half == 0 else lines, correction, x)
+
+
+@njit(cache=True, parallel=True)
+def _times_in_halves(level, x, y):
+    energy, cut = np.zeros(2), level.lines // 2
+    for half in prange(2):
+        energy[half] = times(level, half * cut, cut if half == 0 else level.lines, x, y)
+    return energy[0] + energy[1]
+
+
+@njit(cache=True)
+def put_in(rhs, scaled):
+    """Put a vector over its largest value into one of single precision; returns that value."""
+    most = 0.0
+    for k in range(rhs.size):
+        most = max(most, abs(rhs[k]))
+    over = 1.0 / most if most > 0.0 else 0.0
+    for k in range(rhs.size):
+        scaled[k] = rhs[k] * over
+    return most
+
+
+@njit(cache=True)
+def take_out(scaled, size):
+    """The same back."""
+    x = np.empty(scaled.size)
+    for k in range(x.size):
+        x[k] = scaled[k] * size
+    return x

@@ -200,12 +200,12 @@ def conjugate_gradients(
             break
         new = precondition(residual)
         if steps:
-            take_from(new, dot(new, to_ahead) / energy, ahead, new)
+            take_from(new, dot(new, to_ahead) / energy, ahead)
         ahead, to_ahead = new, matrix @ new
         energy = dot(ahead, to_ahead)
         length = dot(ahead, residual) / energy
-        take_from(x, -length, ahead, x)
-        size = np.sqrt(take_from(residual, length, to_ahead, residual))
+        take_from(x, -length, ahead)
+        size = np.sqrt(take_from(residual, length, to_ahead))
     if not history[-1] <= max(reduction, STALLED_AT):
         raise ConvergenceError(
             f"linear solver: residual {history[-1]:.1e} after {steps} steps must fall below "
@@ -254,7 +254,7 @@ def _cycle(matrix, residual, precondition, x, target, longest):
         w = matrix @ ahead[m]
         for q in range(m + 1):
             h[q, m] = dot(basis[q], w)
-            take_from(w, h[q, m], basis[q], w)
+            take_from(w, h[q, m], basis[q])
         h[m + 1, m] = np.sqrt(dot(w, w))
         e1 = np.zeros(m + 2)
         e1[0] = size

@@ -36,6 +36,17 @@ def subtract(a, factor, b, rest):
     return total
 
 
+@njit(cache=True, fastmath={"reassoc", "contract"})
+def add(a, factor, b):
+    """a += factor b; returns |a|^2."""
+    total = 0.0
+    for k in range(a.size):
+        more = a[k] + factor * b[k]
+        a[k] = more
+        total += more * more
+    return total
+
+
 @njit(cache=True, parallel=True)
 def _inner_in_halves(a, b):
     total, cut = np.zeros(2), a.size // 2
@@ -46,11 +57,11 @@ def _inner_in_halves(a, b):
 
 
 @njit(cache=True, parallel=True)
-def _subtract_in_halves(a, factor, b, rest):
+def _add_in_halves(a, factor, b):
     total, cut = np.zeros(2), a.size // 2
     for half in prange(2):
         low, high = (0, cut) if half == 0 else (cut, a.size)
-        total[half] = subtract(a[low:high], factor, b[low:high], rest[low:high])
+        total[half] = add(a[low:high], factor, b[low:high])
     return total[0] + total[1]
 
 
@@ -59,6 +70,6 @@ def dot(a: Floats, b: Floats) -> float:
     return _inner_in_halves(a, b) if a.size > ON_ONE_THREAD else inner(a, b)
 
 
-def take_from(a: Floats, factor: float, b: Floats, rest: Floats) -> float:
-    """Put a - factor b into `rest`, which may be `a`; returns |rest|^2."""
-    return (_subtract_in_halves if a.size > ON_ONE_THREAD else subtract)(a, factor, b, rest)
+def take_from(a: Floats, factor: float, b: Floats) -> float:
+    """Take factor b from a; returns what |a|^2 becomes."""
+    return (_add_in_halves if a.size > ON_ONE_THREAD else add)(a, -factor, b)

@@ -1,0 +1,414 @@
+"""One level of the multigrid: its layout, its sweeps, its products: compiled kernels.
+
+Goes in: conductances of a level. Comes out: smoothed vectors, residuals summed for the next level, products.
+
+One unknown of each cell lies on a plain grid: line by line, of each line the
+even cells, a place that stays empty, then the odd ones; and an empty line on
+either side. So neighbours are at fixed places whatever the section is, and the
+even or odd cells of a line, of which no two touch, are relaxed at once. Other
+unknowns of cells with several come after the grid, with rows of their own.
+Lines are relaxed from both ends towards the middle one: two halves that need
+nothing of each other, for two threads.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numba import njit
+from numpy.typing import NDArray
+
+from annulus.conduction.vectors import inner
+
+NOTHING = 1e-25  # of a right-hand side of 1: what is less than this counts as zero, before it takes a slow denormal
+
+
+class Level(NamedTuple):
+    """Matrix of one level, and where its unknowns go on the next.
+
+    Attributes
+    ----------
+    lines, width : int
+        Lines of cells, and even cells of a line: each has 2 width places; what is no cell has no ties.
+    across, along : ndarray, shape (n,)
+        Conductance from each cell of the grid to the one on the next line, and to the next in its line.
+    diagonal, inverse : ndarray, shape (n,)
+        Of the matrix, and one over it; both zero where there is no unknown.
+    row_start, column, tie : ndarray
+        Conductances of the unknowns beside the grid; those to one another in both rows.
+    first_line : ndarray of int32, shape (coarse lines + 1,)
+        First of the one or two lines that make each line of the next level.
+    joint, joint_of_column : ndarray of int32
+        Unknown of the next level that each of these joins, and each of their columns.
+    mixed_start, mixed, mixed_joint : ndarray of int32, shapes (coarse lines + 1,), (n_mixed,), (n_mixed, 4)
+        Blocks of 2 x 2 (or 1 x 2) cells whose cells join different unknowns, by lines of the next level: first cell;
+        what even and odd one of the first line, then of the second, join, -1 for no unknown.
+    """
+
+    lines: int
+    width: int
+    across: NDArray
+    along: NDArray
+    diagonal: NDArray
+    inverse: NDArray
+    row_start: NDArray[np.int32]
+    column: NDArray[np.int32]
+    tie: NDArray
+    first_line: NDArray[np.int32]
+    joint: NDArray[np.int32]
+    joint_of_column: NDArray[np.int32]
+    mixed_start: NDArray[np.int32]
+    mixed: NDArray[np.int32]
+    mixed_joint: NDArray[np.int32]
+
+
+@njit(cache=True)
+def grid_size(lines, width):
+    """Places of the plain grid with its empty ones."""
+    return (lines + 2) * (2 * width + 1)
+
+
+@njit(cache=True)
+def rise(level, half, rhs, x):
+    """Gauss-Seidel from zero over the lines of a half, towards the middle one."""
+    m, middle = level.width, level.lines // 2
+    s = 2 * m + 1
+    across, along, inverse = level.across, level.along, level.inverse
+    for n in range(middle if half == 0 else level.lines - 1 - middle):
+        e = (n + 1) * s if half == 0 else (level.lines - n) * s
+        o = e + m + 1
+        before = e - s if half == 0 else e + s
+        tied = min(before, e)
+        _from_before(
+            x[e : e + m], rhs[e : e + m], across[tied : tied + m], x[before : before + m], inverse[e : e + m]
+        )
+        _from_three(
+            x[o : o + m],
+            rhs[o : o + m],
+            across[tied + m + 1 : tied + s],
+            x[before + m + 1 : before + s],
+            along[e : e + m],
+            x[e : e + m],
+            along[o : o + m],
+            x[e + 1 : e + m + 1],
+            inverse[o : o + m],
+        )
+
+
+@njit(cache=True)
+def _from_before(x, rhs, across, before, inverse):
+    for j in range(x.size):
+        new = (rhs[j] + across[j] * before[j]) * inverse[j]
+        x[j] = new if abs(new) > NOTHING else 0.0
+
+
+@njit(cache=True)
+def _from_three(x, rhs, across, before, left, x_left, right, x_right, inverse):
+    for j in range(x.size):
+        new = (rhs[j] + across[j] * before[j] + left[j] * x_left[j] + right[j] * x_right[j]) * inverse[j]
+        x[j] = new if abs(new) > NOTHING else 0.0
+
+
+@njit(cache=True)
+def rise_last(level, rhs, x):
+    """The same in the middle line, then in the unknowns beside the grid."""
+    s, grid = 2 * level.width + 1, grid_size(level.lines, level.width)
+    e = (level.lines // 2 + 1) * s
+    x[e : e + s] = 0.0
+    _relax_even(level, e, rhs, x)
+    _relax_odd(level, e, rhs, x)
+    for n in range(level.row_start.size - 1):
+        p = grid + n
+        total = rhs[p]
+        for k in range(level.row_start[n], level.row_start[n + 1]):
+            if level.column[k] < p:
+                total += level.tie[k] * x[level.column[k]]
+        x[p] = total * level.inverse[p]
+
+
+@njit(cache=True)
+def fall_first(level, rhs, x):
+    """Gauss-Seidel the other way round in what `rise_last` did.
+
+    Adds to the right-hand side what the grid gets from unknowns beside it; returns what stood there before.
+    """
+    grid = grid_size(level.lines, level.width)
+    kept = np.empty(level.column.size, rhs.dtype)
+    for k in range(level.column.size):
+        kept[k] = rhs[level.column[k]]
+    for back in range(level.row_start.size - 1):
+        n = level.row_start.size - 2 - back
+        p = grid + n
+        total = rhs[p]
+        for k in range(level.row_start[n], level.row_start[n + 1]):
+            total += level.tie[k] * x[level.column[k]]
+        x[p] = total * level.inverse[p]
+    for n in range(level.row_start.size - 1):
+        for k in range(level.row_start[n], level.row_start[n + 1]):
+            if level.column[k] < grid:
+                rhs[level.column[k]] += level.tie[k] * x[grid + n]
+    e = (level.lines // 2 + 1) * (2 * level.width + 1)
+    _relax_odd(level, e, rhs, x)
+    _relax_even(level, e, rhs, x)
+    return kept
+
+
+@njit(cache=True)
+def fall(level, half, rhs, x):
+    """Gauss-Seidel over the lines of a half, away from the middle one, with all neighbours."""
+    middle, s = level.lines // 2, 2 * level.width + 1
+    for n in range(middle if half == 0 else level.lines - 1 - middle):
+        e = (middle - n) * s if half == 0 else (middle + 2 + n) * s
+        _relax_odd(level, e, rhs, x)
+        _relax_even(level, e, rhs, x)
+
+
+@njit(cache=True)
+def put_back(level, kept, rhs):
+    """Undo what `fall_first` did to the right-hand side."""
+    for k in range(level.column.size):
+        rhs[level.column[k]] = kept[k]
+
+
+@njit(cache=True)
+def _relax_even(level, e, rhs, x):
+    m = level.width
+    s = 2 * m + 1
+    _from_four(
+        x[e : e + m],
+        rhs[e : e + m],
+        level.across[e - s : e - s + m],
+        x[e - s : e - s + m],
+        level.across[e : e + m],
+        x[e + s : e + s + m],
+        level.along[e + m : e + 2 * m],
+        x[e + m : e + 2 * m],
+        level.along[e : e + m],
+        x[e + m + 1 : e + s],
+        level.inverse[e : e + m],
+    )
+
+
+@njit(cache=True)
+def _relax_odd(level, e, rhs, x):
+    m = level.width
+    s = 2 * m + 1
+    o = e + m + 1
+    _from_four(
+        x[o : o + m],
+        rhs[o : o + m],
+        level.across[o - s : e],
+        x[o - s : e],
+        level.across[o : o + m],
+        x[o + s : o + s + m],
+        level.along[e : e + m],
+        x[e : e + m],
+        level.along[o : o + m],
+        x[e + 1 : e + m + 1],
+        level.inverse[o : o + m],
+    )
+
+
+@njit(cache=True)
+def _from_four(x, rhs, up, x_up, down, x_down, left, x_left, right, x_right, inverse):
+    for j in range(x.size):
+        total = rhs[j] + up[j] * x_up[j] + down[j] * x_down[j] + left[j] * x_left[j] + right[j] * x_right[j]
+        new = total * inverse[j]
+        x[j] = new if abs(new) > NOTHING else 0.0
+
+
+@njit(cache=True)
+def _later(level, e):
+    """Where a line's ties to the next line in the order of `rise` begin, and that line."""
+    s = 2 * level.width + 1
+    middle = (level.lines // 2 + 1) * s
+    if e < middle:
+        return e, e + s
+    if e > middle:
+        return e - s, e - s
+    return (level.lines + 1) * s, (level.lines + 1) * s  # an empty line: the middle one is the last
+
+
+@njit(cache=True)
+def restrict(level, first, last, x, coarse):
+    """Sum what `rise` left of the residual over blocks, into lines first to last of the next level."""
+    m, s = level.width, 2 * level.width + 1
+    width = (m + 1) // 2
+    across, along = level.across, level.along
+    left = np.zeros(2 * width, x.dtype)
+    for block_line in range(first, last):
+        left[:] = 0.0
+        for line in range(level.first_line[block_line], level.first_line[block_line + 1]):
+            e = (line + 1) * s
+            tied, later = _later(level, e)
+            _add_left_over(
+                left[:m],
+                across[tied : tied + m],
+                x[later : later + m],
+                along[e : e + m],
+                x[e + m + 1 : e + s],
+                along[e + m : e + 2 * m],
+                x[e + m : e + 2 * m],
+                across[tied + m + 1 : tied + s],
+                x[later + m + 1 : later + s],
+            )
+        a = (block_line + 1) * (2 * width + 1)
+        for j in range(width):
+            coarse[a + j] = left[2 * j]
+            coarse[a + width + 1 + j] = left[2 * j + 1]
+        _restrict_mixed(level, block_line, x, coarse)
+
+
+@njit(cache=True)
+def _add_left_over(left, a, x_a, b, x_b, c, x_c, d, x_d):
+    for j in range(left.size):
+        left[j] += a[j] * x_a[j] + b[j] * x_b[j] + c[j] * x_c[j] + d[j] * x_d[j]
+
+
+@njit(cache=True)
+def _joint_place(level, block_line, e):
+    """Place on the grid of the next level of the block that begins at e."""
+    j = e - (level.first_line[block_line] + 1) * (2 * level.width + 1)
+    width = (level.width + 1) // 2
+    return (block_line + 1) * (2 * width + 1) + j // 2 + (j % 2) * (width + 1)
+
+
+@njit(cache=True)
+def _restrict_mixed(level, block_line, x, coarse):
+    """Each cell of a mixed block to what it joins."""
+    m, s = level.width, 2 * level.width + 1
+    for q in range(level.mixed_start[block_line], level.mixed_start[block_line + 1]):
+        first = level.mixed[q]
+        coarse[_joint_place(level, block_line, first)] = 0.0
+        for corner in range(4):
+            joint = level.mixed_joint[q, corner]
+            if joint < 0:
+                continue
+            p = first + (corner // 2) * s + (corner % 2) * (m + 1)
+            e = (level.first_line[block_line] + 1 + corner // 2) * s
+            tied, later = _later(level, e)
+            left = level.across[tied + p - e] * x[later + p - e]
+            if corner % 2 == 0:
+                left += level.along[p] * x[p + m + 1] + level.along[p + m] * x[p + m]
+            coarse[joint] += left
+
+
+@njit(cache=True)
+def restrict_last(level, x, coarse):
+    """Add what the unknowns beside the grid left of the residual, in their rows and in the grid's."""
+    grid = grid_size(level.lines, level.width)
+    for n in range(level.row_start.size - 1):
+        p = grid + n
+        for k in range(level.row_start[n], level.row_start[n + 1]):
+            q = level.column[k]
+            if q < grid:
+                coarse[level.joint_of_column[k]] += level.tie[k] * x[p]
+            elif q > p:
+                coarse[level.joint[n]] += level.tie[k] * x[q]
+
+
+@njit(cache=True)
+def correct(level, first, last, correction, x):
+    """Add what each block is corrected by, lines first to last of the next level."""
+    m, s = level.width, 2 * level.width + 1
+    width = (m + 1) // 2
+    more = np.empty(2 * width, x.dtype)
+    for block_line in range(first, last):
+        low, high = level.mixed_start[block_line], level.mixed_start[block_line + 1]
+        kept = np.empty((high - low, 4), x.dtype)
+        for q in range(low, high):
+            for corner in range(4):
+                p = level.mixed[q] + (corner // 2) * s + (corner % 2) * (m + 1)
+                kept[q - low, corner] = x[p]
+        a = (block_line + 1) * (2 * width + 1)
+        for j in range(width):
+            more[2 * j] = correction[a + j]
+            more[2 * j + 1] = correction[a + width + 1 + j]
+        for line in range(level.first_line[block_line], level.first_line[block_line + 1]):
+            e = (line + 1) * s
+            _add(x[e : e + m], more[:m])
+            _add(x[e + m + 1 : e + s], more[:m])
+        for q in range(low, high):
+            for corner in range(4):
+                p = level.mixed[q] + (corner // 2) * s + (corner % 2) * (m + 1)
+                joint = level.mixed_joint[q, corner]
+                x[p] = kept[q - low, corner] + (correction[joint] if joint >= 0 else 0.0)
+
+
+@njit(cache=True)
+def _add(x, more):
+    for j in range(x.size):
+        x[j] += more[j]
+
+
+@njit(cache=True)
+def correct_last(level, correction, x):
+    """The same for the unknowns beside the grid."""
+    grid = grid_size(level.lines, level.width)
+    for n in range(level.joint.size):
+        x[grid + n] += correction[level.joint[n]]
+
+
+@njit(cache=True)
+def times(level, first, last, x, y):
+    """y = A x over lines first to last, without the unknowns beside the grid; returns y x."""
+    m, s = level.width, 2 * level.width + 1
+    across, along, diagonal = level.across, level.along, level.diagonal
+    energy = 0.0
+    for line in range(first, last):
+        e = (line + 1) * s
+        o = e + m + 1
+        _product(
+            y[e : e + m],
+            diagonal[e : e + m],
+            x[e : e + m],
+            across[e - s : e - s + m],
+            x[e - s : e - s + m],
+            across[e : e + m],
+            x[e + s : e + s + m],
+            along[e + m : e + 2 * m],
+            x[e + m : e + 2 * m],
+            along[e : e + m],
+            x[o : o + m],
+        )
+        _product(
+            y[o : o + m],
+            diagonal[o : o + m],
+            x[o : o + m],
+            across[o - s : e],
+            x[o - s : e],
+            across[o : o + m],
+            x[o + s : o + s + m],
+            along[e : e + m],
+            x[e : e + m],
+            along[o : o + m],
+            x[e + 1 : e + m + 1],
+        )
+        energy += inner(y[e : e + m], x[e : e + m]) + inner(y[o : o + m], x[o : o + m])
+    return energy
+
+
+@njit(cache=True)
+def _product(y, own, x, up, x_up, down, x_down, left, x_left, right, x_right):
+    for j in range(x.size):
+        y[j] = own[j] * x[j] - up[j] * x_up[j] - down[j] * x_down[j] - left[j] * x_left[j] - right[j] * x_right[j]
+
+
+@njit(cache=True)
+def times_last(level, x, y):
+    """The rows beside the grid, and what they add to others; returns what is to be added to y x."""
+    grid = grid_size(level.lines, level.width)
+    energy = 0.0
+    for n in range(level.row_start.size - 1):
+        p = grid + n
+        total = level.diagonal[p] * x[p]
+        for k in range(level.row_start[n], level.row_start[n + 1]):
+            q = level.column[k]
+            total -= level.tie[k] * x[q]
+            if q < grid:
+                y[q] -= level.tie[k] * x[p]
+                energy -= level.tie[k] * x[p] * x[q]
+        y[p] = total
+        energy += total * x[p]
+    return energy

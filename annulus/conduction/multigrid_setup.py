@@ -1,0 +1,421 @@
+"""Levels of the multigrid out of a matrix on pieces: compiled kernels.
+
+Goes in: rows of a matrix, which pieces lie in which cell and region. Comes out:
+the same matrix as grid and rows beside it, which unknowns join, and the matrix
+of the joined ones.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from annulus.conduction.multigrid_level import grid_size
+
+STRONG = 0.2  # of a piece's strongest tie: weaker ties do not join pieces of one region
+
+
+@njit(cache=True)
+def lay_out(lines, cells, piece_start, region, start, column, value):
+    """Matrix on pieces as grid and rows beside it: the first piece of each cell lies on the grid.
+
+    Returns
+    -------
+    place : ndarray of int32, shape (n_pieces,)
+        Place of each piece.
+    label, cell : ndarray of int32
+        Region of each place, -1 for none; and of each unknown beside the grid, its cell.
+    across, along, diagonal, row_start, column, tie : ndarray
+        See `Level`.
+    strays : int
+        Entries that tie pieces of cells which do not touch: must be none.
+    """
+    n = region.size
+    m = (cells + 1) // 2
+    s, grid = 2 * m + 1, grid_size(lines, m)
+    beside = entries = 0
+    for c in range(lines * cells):
+        for p in range(piece_start[c] + 1, piece_start[c + 1]):
+            beside += 1
+            entries += start[p + 1] - start[p]
+    size = grid + beside
+    place = np.empty(n, dtype=np.int32)
+    label, cell = np.full(size, -1, dtype=np.int32), np.empty(beside, dtype=np.int32)
+    beside = grid
+    for i in range(lines):
+        for j in range(cells):
+            c = i * cells + j
+            for p in range(piece_start[c], piece_start[c + 1]):
+                if p == piece_start[c]:
+                    place[p] = (i + 1) * s + j // 2 + (j % 2) * (m + 1)
+                else:
+                    place[p] = beside
+                    cell[beside - grid] = i * 2 * m + j
+                    beside += 1
+                label[place[p]] = region[p]
+    across, along, diagonal = np.zeros(size), np.zeros(size), np.zeros(size)
+    row_start = np.zeros(beside - grid + 1, dtype=np.int32)
+    of_row, tie = np.empty(entries, dtype=np.int32), np.empty(entries)
+    entries = strays = 0
+    for i in range(lines):
+        for j in range(cells):
+            c = i * cells + j
+            right = m + 1 if j % 2 == 0 else -m
+            left = m if j % 2 == 0 else -(m + 1)
+            for p in range(piece_start[c], piece_start[c + 1]):
+                here = place[p]
+                for k in range(start[p], start[p + 1]):
+                    there = place[column[k]]
+                    if there == here:
+                        diagonal[here] += value[k]
+                    elif here >= grid:
+                        of_row[entries], tie[entries] = there, -value[k]
+                        entries += 1
+                    elif there < grid:
+                        if there - here == s:
+                            across[here] = -value[k]
+                        elif there - here == right:
+                            along[here] = -value[k]
+                        elif there - here != -s and there - here != left:
+                            strays += 1
+                if here >= grid:
+                    row_start[here - grid + 1] = entries
+    return place, label, cell, across, along, diagonal, row_start, of_row[:entries].copy(), tie[:entries].copy(), strays
+
+
+@njit(cache=True)
+def _strongest(p, grid, m, label, across, along, of_own, row_start, column, tie):
+    """Strongest tie of an unknown to another of its label; `of_own`: that of each cell to unknowns beside the grid."""
+    if p >= grid:
+        most = 0.0
+        for k in range(row_start[p - grid], row_start[p - grid + 1]):
+            if label[column[k]] == label[p]:
+                most = max(most, tie[k])
+        return most
+    s = 2 * m + 1
+    right, left = (p + m + 1, p + m) if p % s < m else (p - m, p - m - 1)
+    most = of_own[p]
+    if label[p + s] == label[p]:
+        most = max(most, across[p])
+    if label[p - s] == label[p]:
+        most = max(most, across[p - s])
+    if label[right] == label[p]:
+        most = max(most, along[p])
+    if label[left] == label[p]:
+        most = max(most, along[left])
+    return most
+
+
+@njit(cache=True)
+def _between(p, q, grid, m, across, along, row_start, column, tie):
+    """Conductance between two unknowns of a block."""
+    if p < q:
+        p, q = q, p
+    if p >= grid:
+        for k in range(row_start[p - grid], row_start[p - grid + 1]):
+            if column[k] == q:
+                return tie[k]
+        return 0.0
+    if p - q == 2 * m + 1:
+        return across[q]
+    return along[q] if p - q == m + 1 else 0.0
+
+
+@njit(cache=True)
+def pair_lines(lines, m, label, across, along):
+    """First of the one or two lines that make each line of the next level.
+
+    Two lines stay apart where most of their cells would not join: at the face of a layer, or where cells are long.
+    """
+    s = 2 * m + 1
+    first = np.empty(lines + 1, dtype=np.int32)
+    count = line = 0
+    while line < lines:
+        first[count] = line
+        count += 1
+        e = (line + 1) * s
+        both = apart = 0
+        for p in range(e, e + s if line + 1 < lines else e):
+            is_both = label[p] >= 0 and label[p + s] >= 0
+            both += is_both
+            apart += is_both and (label[p] != label[p + s] or across[p] < STRONG * min(along[p], along[p + s]))
+        line += 2 if 2 * apart <= both else 1
+    first[count] = lines
+    return first[: count + 1].copy()
+
+
+@njit(cache=True)
+def join(lines, m, label, cell, across, along, diagonal, row_start, column, tie):
+    """Join unknowns of one label that are strongly tied within blocks of 2 x 2 cells.
+
+    Returns
+    -------
+    parent : ndarray of int32, shape (n,)
+        Unknown of the next level that each joins, -1 for no unknown.
+    coarse_label, coarse_cell : ndarray of int32
+        As came in, of the next level.
+    first_line, mixed_start, mixed, mixed_joint : ndarray
+        See `Level`.
+    """
+    s, grid, size = 2 * m + 1, grid_size(lines, m), label.size
+    first_line = pair_lines(lines, m, label, across, along)
+    coarse_lines, coarse_m = first_line.size - 1, (m + 1) // 2
+    coarse_s, coarse_grid = 2 * coarse_m + 1, grid_size(coarse_lines, coarse_m)
+    of_own = np.zeros(grid)
+    for n in range(size - grid):
+        for k in range(row_start[n], row_start[n + 1]):
+            q = column[k]
+            if q < grid and label[q] == label[grid + n]:
+                of_own[q] = max(of_own[q], tie[k])
+    parent = np.full(size, -1, dtype=np.int32)
+    on_grid = np.full(coarse_grid, -1, dtype=np.int32)
+    beside, beside_cell = np.empty(size, dtype=np.int32), np.empty(size, dtype=np.int32)
+    mixed_start = np.zeros(coarse_lines + 1, dtype=np.int32)
+    mixed, mixed_joint = np.empty(coarse_grid, dtype=np.int32), np.empty((coarse_grid, 4), dtype=np.int32)
+    near, found = np.empty(4 + size - grid, dtype=np.int32), np.empty(4 + size - grid, dtype=np.int32)
+    strong = np.empty(4 + size - grid)
+    members = np.empty(4 + size - grid, dtype=np.int32)
+    extra = mixes = 0
+    upper = lower = 0  # next of the unknowns beside the grid, in either line of the blocks
+    for block_line in range(coarse_lines):
+        line, end_line = first_line[block_line], first_line[block_line + 1]
+        upper = lower
+        while lower < cell.size and cell[lower] < (line + 1) * 2 * m:
+            lower += 1
+        end_upper = lower
+        end_lower = lower
+        while end_lower < cell.size and cell[end_lower] < end_line * 2 * m:
+            end_lower += 1
+        is_pair = end_line == line + 2
+        for block in range(m):
+            first = (line + 1) * s + block
+            place = (block_line + 1) * coarse_s + block // 2 + (block % 2) * (coarse_m + 1)
+            own = extra_here = 0
+            while upper < end_upper and cell[upper] - line * 2 * m < 2 * block + 2:
+                near[4 + extra_here] = grid + upper
+                extra_here += 1
+                upper += 1
+            while lower < end_lower and cell[lower] - (line + 1) * 2 * m < 2 * block + 2:
+                near[4 + extra_here] = grid + lower
+                extra_here += 1
+                lower += 1
+            a, b = first, first + m + 1
+            c, d = (a + s, b + s) if is_pair else (0, 0)  # place 0 is empty
+            if extra_here == 0 and label[a] >= 0 and label[a] == label[b] == label[c] == label[d]:
+                ties = 0
+                for p, q, value in ((a, b, along[a]), (c, d, along[c]), (a, c, across[a]), (b, d, across[b])):
+                    ties += value >= STRONG * min(diagonal[p], diagonal[q])
+                if ties >= 3:  # no tie is stronger than the diagonal
+                    parent[a] = parent[b] = parent[c] = parent[d] = place
+                    on_grid[place] = label[a]
+                    continue
+            for p in (a, b, c, d):
+                if label[p] >= 0:
+                    near[own] = p
+                    own += 1
+            for k in range(extra_here):
+                near[own + k] = near[4 + k]
+            count = own + extra_here
+            if count == 0:
+                continue
+            for t in range(count):
+                found[t] = -1
+                strong[t] = STRONG * _strongest(
+                    near[t], grid, m, label, across, along, of_own, row_start, column, tie
+                )
+            joints = 0
+            for seed in range(count):
+                if found[seed] >= 0:
+                    continue
+                found[seed] = joints
+                members[joints] = 1
+                grown = True
+                while grown:
+                    grown = False
+                    for t in range(seed + 1, count):
+                        if found[t] >= 0 or label[near[t]] != label[near[seed]]:
+                            continue
+                        for u in range(count):
+                            if found[u] == joints:
+                                value = _between(near[t], near[u], grid, m, across, along, row_start, column, tie)
+                                if value > 0.0 and value >= min(strong[t], strong[u]):
+                                    found[t] = joints
+                                    members[joints] += 1
+                                    grown = True
+                                    break
+                joints += 1
+            largest = 0
+            for t in range(joints):
+                if members[t] > members[largest]:
+                    largest = t
+            is_mixed = False
+            base = extra
+            for t in range(count):
+                number = found[t]
+                if number == largest:
+                    parent[near[t]] = place
+                    on_grid[place] = label[near[t]]
+                    continue
+                is_mixed = is_mixed or t < own
+                k = base + number - (number > largest)
+                parent[near[t]] = coarse_grid + k
+                beside[k], beside_cell[k] = label[near[t]], block_line * 2 * coarse_m + block
+            extra += joints - 1
+            if is_mixed:
+                mixed[mixes] = first
+                mixed_joint[mixes] = (parent[a], parent[b], parent[c], parent[d])
+                mixes += 1
+        lower = end_lower
+        mixed_start[block_line + 1] = mixes
+    coarse_label = np.empty(coarse_grid + extra, dtype=np.int32)
+    coarse_label[:coarse_grid] = on_grid
+    coarse_label[coarse_grid:] = beside[:extra]
+    return parent, coarse_label, beside_cell[:extra].copy(), first_line, mixed_start, mixed[:mixes].copy(), mixed_joint[:mixes].copy()
+
+
+@njit(cache=True)
+def coarsen(lines, m, coarse_lines, parent, across, along, diagonal, row_start, column, tie, coarse_size):
+    """Sum rows and columns of what joins (Galerkin with constants); see `Level` for what comes out."""
+    s, grid = 2 * m + 1, grid_size(lines, m)
+    coarse_grid = grid_size(coarse_lines, (m + 1) // 2)
+    new_across, new_along, new_diagonal = np.zeros(coarse_size), np.zeros(coarse_size), np.zeros(coarse_size)
+    loose = 0
+    row, other, of_pair = np.empty(4 * 16, dtype=np.int32), np.empty(4 * 16, dtype=np.int32), np.empty(4 * 16)
+    for line in range(lines):
+        for half in range(2):
+            right = m + 1 if half == 0 else -m
+            begin = (line + 1) * s + half * (m + 1)
+            for p in range(begin, begin + m):
+                here = parent[p]
+                if here < 0:
+                    continue
+                new_diagonal[here] += diagonal[p]
+                for is_across in range(2):
+                    value = across[p] if is_across else along[p]
+                    if value == 0.0:
+                        continue
+                    there = parent[p + s if is_across else p + right]
+                    if there == here:
+                        new_diagonal[here] -= 2.0 * value
+                    elif here < coarse_grid and there < coarse_grid:
+                        if is_across:
+                            new_across[here] += value
+                        else:
+                            new_along[here] += value
+                    else:
+                        if loose == row.size:
+                            row, other, of_pair = _longer(row), _longer(other), _longer(of_pair)
+                        row[loose], other[loose], of_pair[loose] = here, there, value
+                        loose += 1
+    for n in range(row_start.size - 1):
+        here = parent[grid + n]
+        new_diagonal[here] += diagonal[grid + n]
+        for k in range(row_start[n], row_start[n + 1]):
+            q = column[k]
+            if grid <= q < grid + n:
+                continue
+            there = parent[q]
+            if there == here:
+                new_diagonal[here] -= 2.0 * tie[k]
+            elif here < coarse_grid and there < coarse_grid:
+                low, high = min(here, there), max(here, there)
+                coarse_m = (m + 1) // 2
+                if high - low == 2 * coarse_m + 1:
+                    new_across[low] += tie[k]
+                else:  # from an odd cell the next one in the line lies before it
+                    new_along[low if high - low == coarse_m + 1 else high] += tie[k]
+            else:
+                if loose == row.size:
+                    row, other, of_pair = _longer(row), _longer(other), _longer(of_pair)
+                row[loose], other[loose], of_pair[loose] = here, there, tie[k]
+                loose += 1
+    new_start, new_column, new_tie = _rows_of(coarse_grid, coarse_size, row[:loose], other[:loose], of_pair[:loose])
+    return new_across, new_along, new_diagonal, new_start, new_column, new_tie
+
+
+@njit(cache=True)
+def _longer(a):
+    more = np.empty(2 * a.size, a.dtype)
+    more[: a.size] = a
+    return more
+
+
+@njit(cache=True)
+def _rows_of(grid, size, row, other, of_pair):
+    """Rows of the unknowns beside the grid out of pairs, equal pairs summed."""
+    count = np.zeros(size - grid + 1, dtype=np.int32)
+    for t in range(row.size):
+        for p in (row[t], other[t]):
+            if p >= grid:
+                count[p - grid + 1] += 1
+    for n in range(size - grid):
+        count[n + 1] += count[n]
+    filled = count[:-1].copy()
+    column, tie = np.empty(count[-1], dtype=np.int32), np.empty(count[-1])
+    for t in range(row.size):
+        for p, q in ((row[t], other[t]), (other[t], row[t])):
+            if p < grid:
+                continue
+            n = p - grid
+            k = count[n]
+            while k < filled[n] and column[k] != q:
+                k += 1
+            if k == filled[n]:
+                column[k], tie[k] = q, 0.0
+                filled[n] += 1
+            tie[k] += of_pair[t]
+    start = np.zeros(size - grid + 1, dtype=np.int32)
+    end = 0
+    for n in range(size - grid):
+        for k in range(count[n], filled[n]):
+            column[end], tie[end] = column[k], tie[k]
+            end += 1
+        start[n + 1] = end
+    return start, column[:end].copy(), tie[:end].copy()
+
+
+@njit(cache=True)
+def seats(lines, m, label, cell):
+    """Line and column of each unknown, and its place."""
+    s, grid = 2 * m + 1, grid_size(lines, m)
+    places = np.flatnonzero(label >= 0)
+    line, column = np.empty(places.size, dtype=np.int64), np.empty(places.size, dtype=np.int64)
+    for k in range(places.size):
+        p = places[k]
+        if p >= grid:
+            line[k], column[k] = cell[p - grid] // (2 * m), cell[p - grid] % (2 * m)
+        else:
+            j = p % s
+            line[k], column[k] = p // s - 1, 2 * j if j < m else 2 * (j - m - 1) + 1
+    return line, column, places
+
+
+@njit(cache=True)
+def band(lines, m, places, size, across, along, diagonal, row_start, column, tie):
+    """Lower band of the matrix over its unknowns in the order of `places`, shape (width + 1, n)."""
+    s, grid = 2 * m + 1, grid_size(lines, m)
+    number = np.full(size, -1)
+    for k in range(places.size):
+        number[places[k]] = k
+    widest = 0
+    full = np.zeros((1, places.size))
+    for is_filling in range(2):
+        if is_filling:
+            full = np.zeros((widest + 1, places.size))
+        for k in range(places.size):
+            p = places[k]
+            full[0, k] = diagonal[p]
+            first, last = (row_start[p - grid], row_start[p - grid + 1]) if p >= grid else (0, 2)
+            for e in range(first, last):
+                if p >= grid:
+                    q, value = number[column[e]], tie[e]
+                elif e == 0:
+                    q, value = number[p + s], across[p]
+                else:
+                    q, value = number[p + m + 1 if p % s < m else p - m], along[p]
+                if value == 0.0 or q < 0:
+                    continue
+                if is_filling:
+                    full[abs(k - q), min(k, q)] = -value
+                widest = max(widest, abs(k - q))
+    return full
