@@ -25,9 +25,8 @@ from annulus.conduction.vectors import ON_ONE_THREAD
 
 Floats = NDArray[np.float64]
 
-import os
-ACC=int(os.environ.get('ACC','4'))
-COARSEST = int(os.environ.get('COARSEST','600'))  # unknowns that are solved directly
+COARSEST = 2000  # unknowns that are solved directly
+ACCELERATED_ABOVE = 8000  # places; on smaller levels a second step costs time and saves no outer step
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
 
 
@@ -109,9 +108,9 @@ class Multigrid:
     def cycle(self, rhs: Floats) -> Floats:
         """The same in the layout of the levels."""
         size = cycles.put_in(rhs, self._rhs)
-        cycles.down(self.first, self.is_wide, self._rhs, self._x, self._coarse_rhs)
+        cycles.smooth(self.first, self.is_wide, True, self._rhs, self._x, self._coarse_rhs)
         cycles.cycle(self.packed, self._coarse_rhs, self._correction)
-        cycles.up(self.first, self.is_wide, self._rhs, self._x, self._correction)
+        cycles.smooth(self.first, self.is_wide, False, self._rhs, self._x, self._correction)
         return cycles.take_out(self._x, size)
 
     def product(self, x: Floats) -> Floats:
@@ -173,5 +172,6 @@ def _pack(levels: list[Level], lower: Floats, inverse: Floats, place: NDArray[np
         **{name: joined(name, np.int32) for name in whole},
     )
     shape = np.array([(level.lines, level.width) for level in levels], dtype=np.int64).reshape(len(levels), 2)
+    accelerated = sum(level.inverse.size > ACCELERATED_ABOVE for level in levels)
     work = np.zeros((5, begin[-1, 0] + places))
-    return Packed(shape, begin, together, lower, inverse, place, places, work, ON_ONE_THREAD, ACC)
+    return Packed(shape, begin, together, lower, inverse, place, places, work, ON_ONE_THREAD, accelerated)

@@ -31,7 +31,7 @@ from annulus.conduction.multigrid_level import (
 from annulus.conduction.vectors import inner, subtract
 
 ENOUGH = 0.25  # a first step that leaves less than this of a residual needs no second
-ACCELERATED = 5  # levels with a second step: further down it costs time and saves no outer step
+RISE, RESTRICT, CORRECT, FALL = range(4)  # what is done to a level in two halves
 
 
 class Packed(NamedTuple):
@@ -54,6 +54,8 @@ class Packed(NamedTuple):
         Overwritten by every cycle.
     on_one_thread : int
         Places up to which a level is worked on by one thread.
+    accelerated : int
+        Levels that may take a second step.
     """
 
     shape: NDArray[np.int64]
@@ -118,10 +120,10 @@ def cycle(packed, rhs, x):
             target, x_here = rest[low:high], two[low:high]
         below = slice(high, first_of[depth + 2] if depth + 1 < last else high + packed.places)
         if is_descending:
-            down(level, is_wide, target, x_here, given[below])
+            smooth(level, is_wide, is_descending, target, x_here, given[below])
             depth += 1
             continue
-        up(level, is_wide, target, x_here, one[below])
+        smooth(level, is_wide, is_descending, target, x_here, one[below])
         to_x = to_one[low:high]
         if not is_second[depth]:
             energy[depth] = product(level, is_wide, x_here, to_x)
@@ -172,76 +174,76 @@ def _combine(one, length, energy, cross, own, gain, two):
 
 
 @njit(cache=True)
-def down(level, is_wide, rhs, x, coarse):
+def descend(level, is_wide, rhs, x, coarse):
     """Gauss-Seidel from zero into x, and the residual summed over blocks."""
-    lines = level.first_line.size - 1
-    coarse[grid_size(lines, (level.width + 1) // 2) :] = 0.0
-    if is_wide:
-        _rise_in_halves(level, rhs, x)
-        rise_last(level, rhs, x)
-        _restrict_in_halves(level, lines, x, coarse)
-    else:
-        rise(level, 0, rhs, x)
-        rise(level, 1, rhs, x)
-        rise_last(level, rhs, x)
-        restrict(level, 0, lines, x, coarse)
+    coarse[grid_size(level.first_line.size - 1, (level.width + 1) // 2) :] = 0.0
+    _both(level, is_wide, np.int64(RISE), rhs, x, coarse)
+    rise_last(level, rhs, x)
+    _both(level, is_wide, np.int64(RESTRICT), rhs, x, coarse)
     restrict_last(level, x, coarse)
 
 
 @njit(cache=True)
-def up(level, is_wide, rhs, x, correction):
+def ascend(level, is_wide, rhs, x, correction):
     """Add the correction of the next level to x, then Gauss-Seidel the other way round; rhs is left as it was."""
-    lines = level.first_line.size - 1
-    if is_wide:
-        _correct_in_halves(level, lines, correction, x)
-    else:
-        correct(level, 0, lines, correction, x)
+    _both(level, is_wide, np.int64(CORRECT), rhs, x, correction)
     correct_last(level, correction, x)
     kept = fall_first(level, rhs, x)
-    if is_wide:
-        _fall_in_halves(level, rhs, x)
-    else:
-        fall(level, 0, rhs, x)
-        fall(level, 1, rhs, x)
+    _both(level, is_wide, np.int64(FALL), rhs, x, correction)
     put_back(level, kept, rhs)
+
+
+@njit(cache=True)
+def smooth(level, is_wide, is_descending, rhs, x, other):
+    """One or the other; as one function they are compiled once."""
+    if is_descending:
+        descend(level, is_wide, rhs, x, other)
+    else:
+        ascend(level, is_wide, rhs, x, other)
 
 
 @njit(cache=True)
 def product(level, is_wide, x, y):
     """y = A x; returns y x."""
-    energy = _times_in_halves(level, x, y) if is_wide else times(level, 0, level.lines, x, y)
+    energy = _times_in_halves(level, x, y) if is_wide else times(level, np.int64(0), level.lines, x, y)
     return energy + times_last(level, x, y)
 
 
-@njit(cache=True, parallel=True)
-def _rise_in_halves(level, rhs, x):
-    for half in prange(2):
+@njit(cache=True)
+def _part(level, what, half, rhs, x, other):
+    """One half of what can be done in two at once."""
+    lines = level.first_line.size - 1
+    first, last = (0, lines // 2) if half == 0 else (lines // 2, lines)
+    if what == RISE:
         rise(level, half, rhs, x)
-
-
-@njit(cache=True, parallel=True)
-def _fall_in_halves(level, rhs, x):
-    for half in prange(2):
+    elif what == RESTRICT:
+        restrict(level, first, last, x, other)
+    elif what == CORRECT:
+        correct(level, first, last, other, x)
+    else:
         fall(level, half, rhs, x)
 
 
-@njit(cache=True, parallel=True)
-def _restrict_in_halves(level, lines, x, coarse):
-    for half in prange(2):
-        restrict(level, half * (lines // 2), lines // 2 if half == 0 else lines, x, coarse)
+@njit(cache=True)
+def _both(level, is_wide, what, rhs, x, other):
+    if is_wide:
+        _both_at_once(level, what, rhs, x, other)
+    else:
+        for half in range(2):
+            _part(level, what, half, rhs, x, other)
 
 
 @njit(cache=True, parallel=True)
-def _correct_in_halves(level, lines, correction, x):
+def _both_at_once(level, what, rhs, x, other):
     for half in prange(2):
-        correct(level, half * (lines // 2), lines // 2 if half == 0 else lines, correction, x)
+        _part(level, what, np.int64(half), rhs, x, other)
 
 
 @njit(cache=True, parallel=True)
 def _times_in_halves(level, x, y):
     energy, cut = np.zeros(2), level.lines // 2
     for half in prange(2):
-        energy[half] = times(level, half * cut, cut if half == 0 else level.lines, x, y)
+        energy[half] = times(level, np.int64(half) * cut, cut if half == 0 else level.lines, x, y)
     return energy[0] + energy[1]
 
 

@@ -63,7 +63,7 @@ class Level(NamedTuple):
     mixed_joint: NDArray[np.int32]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def grid_size(lines, width):
     """Places of the plain grid with its empty ones."""
     return (lines + 2) * (2 * width + 1)
@@ -96,14 +96,14 @@ def rise(level, half, rhs, x):
         )
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _from_before(x, rhs, across, before, inverse):
     for j in range(x.size):
         new = (rhs[j] + across[j] * before[j]) * inverse[j]
         x[j] = new if abs(new) > NOTHING else 0.0
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _from_three(x, rhs, across, before, left, x_left, right, x_right, inverse):
     for j in range(x.size):
         new = (rhs[j] + across[j] * before[j] + left[j] * x_left[j] + right[j] * x_right[j]) * inverse[j]
@@ -171,7 +171,7 @@ def put_back(level, kept, rhs):
         rhs[level.column[k]] = kept[k]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _relax_even(level, e, rhs, x):
     m = level.width
     s = 2 * m + 1
@@ -190,7 +190,7 @@ def _relax_even(level, e, rhs, x):
     )
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _relax_odd(level, e, rhs, x):
     m = level.width
     s = 2 * m + 1
@@ -210,7 +210,7 @@ def _relax_odd(level, e, rhs, x):
     )
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _from_four(x, rhs, up, x_up, down, x_down, left, x_left, right, x_right, inverse):
     for j in range(x.size):
         total = rhs[j] + up[j] * x_up[j] + down[j] * x_down[j] + left[j] * x_left[j] + right[j] * x_right[j]
@@ -218,7 +218,7 @@ def _from_four(x, rhs, up, x_up, down, x_down, left, x_left, right, x_right, inv
         x[j] = new if abs(new) > NOTHING else 0.0
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _later(level, e):
     """Where a line's ties to the next line in the order of `rise` begin, and that line."""
     s = 2 * level.width + 1
@@ -260,13 +260,13 @@ def restrict(level, first, last, x, coarse):
         _restrict_mixed(level, block_line, x, coarse)
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _add_left_over(left, a, x_a, b, x_b, c, x_c, d, x_d):
     for j in range(left.size):
         left[j] += a[j] * x_a[j] + b[j] * x_b[j] + c[j] * x_c[j] + d[j] * x_d[j]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _joint_place(level, block_line, e):
     """Place on the grid of the next level of the block that begins at e."""
     j = e - (level.first_line[block_line] + 1) * (2 * level.width + 1)
@@ -336,7 +336,7 @@ def correct(level, first, last, correction, x):
                 x[p] = kept[q - low, corner] + (correction[joint] if joint >= 0 else 0.0)
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _add(x, more):
     for j in range(x.size):
         x[j] += more[j]
@@ -389,7 +389,7 @@ def times(level, first, last, x, y):
     return energy
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _product(y, own, x, up, x_up, down, x_down, left, x_left, right, x_right):
     for j in range(x.size):
         y[j] = own[j] * x[j] - up[j] * x_up[j] - down[j] * x_down[j] - left[j] * x_left[j] - right[j] * x_right[j]
