@@ -121,7 +121,7 @@ def main() -> int:
         for name, way in ways.items():
             checked(name, way, problem)
         hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
-        vector = problem.rhs.copy()
+        vector = hierarchy.laid_out(problem.rhs)
         unit = min(in_turn({"unit": lambda h=hierarchy, v=vector: h.product(v)}, 41)["unit"])
         del hierarchy
         times = in_turn(ways, options.repeats)

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.sparse import csr_matrix
 
 from annulus.conduction import multigrid, steady
 from annulus.conduction.boundaries import Film
 from annulus.conduction.grid import Grid, graded_faces
 from annulus.conduction.multigrid import Multigrid
+from annulus.conduction.multigrid_coarse import band, coarsen
+from annulus.conduction.multigrid_setup import join, lay_out
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Painted, cut_grid
 from annulus.conduction.solvers import factor, solve_preconditioned
@@ -91,13 +94,75 @@ def test_halves_side_by_side_solve_the_same_as_one_thread(monkeypatch):
     whole = Multigrid(*parts)
     monkeypatch.setattr(multigrid, "ON_ONE_THREAD", pieces.count // 8)
     halved = Multigrid(*parts)
-    assert (len(whole.wide), len(halved.wide)) == (0, 2)
-    # products differ by the order of sums alone
-    ours, in_order = halved.product(net.drive[halved.order]), (net.base_matrix @ net.drive)[halved.order]
-    assert ours == pytest.approx(in_order, rel=1e-12, abs=1e-12 * np.abs(in_order).max())
+    assert (whole.is_wide, halved.is_wide) == (False, True)
+    assert halved.packed.begin[1, 0] > halved.packed.on_one_thread  # the second level too
+    # sums over lines differ by their order alone, and they only set the size of coarse corrections
+    assert halved(net.drive) == pytest.approx(whole(net.drive), rel=1e-6)
     one, two = whole.solve(net.drive, start), halved.solve(net.drive, start)
     assert two.x == pytest.approx(one.x, abs=1e-8)
-    assert two.steps <= one.steps + 3
+    assert two.steps == one.steps
+
+
+@pytest.mark.parametrize("cells", [1e-3, 0.7e-3])  # odd and even numbers of lines and cells
+def test_product_on_the_grid_and_beside_it_is_the_matrix_s(cells):
+    net = network(coil(cells, graded=True))
+    pieces = net.pieces
+    hierarchy = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    assert hierarchy.exact.joint.size > 50  # pieces that share their cell with others
+    x = np.random.default_rng(1).random(pieces.count)
+    expected = net.base_matrix @ x
+    # terms of a row cancel; nothing but the order of its sum differs
+    scale = 1e-14 * (net.base_matrix.diagonal() * x).max()
+    assert hierarchy.product(hierarchy.laid_out(x))[hierarchy.place] == pytest.approx(expected, rel=1e-12, abs=scale)
+
+
+def test_the_cycle_is_symmetric_below_one_second_step(monkeypatch):
+    """Two levels, the second solved directly: a linear map, symmetric but for single precision."""
+    net = network(coil(1e-3))
+    pieces = net.pieces
+    monkeypatch.setattr(multigrid, "COARSEST", 10**6)
+    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    assert cycle.depth == 1
+    one, two = np.random.default_rng(2).standard_normal((2, pieces.count))
+    assert one @ cycle(two) == pytest.approx(two @ cycle(one), rel=1e-4)
+    assert one @ cycle(one) > 0
+
+
+def test_coarse_matrices_are_sums_over_what_joins():
+    """P^T A P with P the join of pieces, written out with SciPy."""
+    net = network(coil(1e-3))
+    pieces = net.pieces
+    matrix = net.base_matrix
+    place, label, cell, ties, strays = lay_out(
+        *pieces.grid.shape, pieces.piece_start, pieces.region, matrix.indptr, matrix.indices, matrix.data
+    )
+    assert strays == 0
+    width = (pieces.grid.shape[1] + 1) // 2
+    parent, next_label, _, first_line, *_ = join(pieces.grid.shape[0], width, label, cell, ties)
+    coarse = coarsen(pieces.grid.shape[0], width, first_line.size - 1, parent, ties, next_label.size)
+    to_joint = csr_matrix((np.ones(pieces.count), (np.arange(pieces.count), parent[place])), (pieces.count, 10**6))
+    expected = (to_joint.T @ matrix @ to_joint).tocsr()
+    used = np.flatnonzero(next_label >= 0)
+    assert expected.diagonal()[used] == pytest.approx(coarse.diagonal[used], rel=1e-9)
+    full = np.zeros((next_label.size, next_label.size))
+    full[np.ix_(used, used)] = expected[used][:, used].toarray()
+    ahead = band(first_line.size - 1, (width + 1) // 2, used, coarse)
+    below = np.array([full[used[k:], used[: used.size - k]] for k in range(1)])
+    assert ahead[0] == pytest.approx(below[0], rel=1e-9)
+    for k in range(1, ahead.shape[0]):
+        assert ahead[k, : used.size - k] == pytest.approx(full[used[k:], used[: used.size - k]], rel=1e-9, abs=1e-12)
+    assert not np.triu(full[np.ix_(used, used)], ahead.shape[0]).any()
+    # pieces of different regions never join
+    assert all(label[place] == next_label[parent[place]])
+
+
+def test_a_matrix_that_ties_distant_cells_is_refused():
+    net = network(coil(1e-3))
+    pieces = net.pieces
+    far = net.base_matrix.tolil()
+    far[0, pieces.count // 2] = far[pieces.count // 2, 0] = -1e-3
+    with pytest.raises(ValueError, match="2 entries tie pieces of cells that do not touch"):
+        Multigrid(far.tocsr(), pieces.grid.shape, pieces.piece_start, pieces.region)
 
 
 def test_steps_do_not_grow_with_the_grid():
@@ -131,12 +196,13 @@ def test_steps_hardly_depend_on_contrast_contact_gap_or_grading():
     assert max(counts.values()) <= 2 * np.median(list(counts.values()))
 
 
-def test_a_matrix_smaller_than_the_coarsest_level_is_solved_at_once():
+def test_a_matrix_smaller_than_the_coarsest_level_is_solved_too():
     net = network(coil(cell=9e-3))
     pieces = net.pieces
     cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
-    assert cycle.depth == 0
-    assert cycle(net.drive) == pytest.approx(factor(net.base_matrix)(net.drive), rel=1e-9)
+    assert cycle.depth == 1
+    found = cycle.solve(net.drive, np.zeros(pieces.count))
+    assert found.x == pytest.approx(factor(net.base_matrix)(net.drive), rel=1e-9)
 
 
 def test_large_sections_take_multigrid_and_say_so(monkeypatch):

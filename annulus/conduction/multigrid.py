@@ -13,20 +13,21 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import LinAlgError, cholesky_banded
+from scipy.linalg import cholesky_banded
 from scipy.sparse import csr_matrix
 
 from annulus.conduction import multigrid_cycle as cycles
+from annulus.conduction.multigrid_coarse import band, coarsen, seats
 from annulus.conduction.multigrid_cycle import Packed
-from annulus.conduction.multigrid_level import Level
-from annulus.conduction.multigrid_setup import band, coarsen, join, lay_out, seats
+from annulus.conduction.multigrid_level import Level, Ties
+from annulus.conduction.multigrid_setup import join, lay_out
 from annulus.conduction.solvers import LinearSolution, Operator, conjugate_gradients
 from annulus.conduction.vectors import ON_ONE_THREAD
 
 Floats = NDArray[np.float64]
 
 COARSEST = 2000  # unknowns that are solved directly
-ACCELERATED_ABOVE = 8000  # places; on smaller levels a second step costs time and saves no outer step
+ACCELERATED_ABOVE = 2000  # places; on smaller levels a second step costs time and saves no outer step
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
 
 
@@ -61,7 +62,7 @@ class Multigrid:
         self, matrix: csr_matrix, shape: tuple[int, int], piece_start: NDArray[np.int64], region: NDArray[np.int64]
     ):
         lines, cells = shape
-        self.place, label, cell, *ties, strays = lay_out(
+        self.place, label, cell, ties, strays = lay_out(
             lines, cells, piece_start, region, matrix.indptr, matrix.indices, matrix.data
         )
         if strays:
@@ -70,12 +71,12 @@ class Multigrid:
         count = region.size
         levels: list[Level] = []
         while count > COARSEST or not levels:
-            parent, next_label, next_cell, *blocks = join(lines, width, label, cell, *ties)
+            parent, next_label, next_cell, *blocks = join(lines, width, label, cell, ties)
             next_count = int(np.count_nonzero(next_label >= 0))
             if next_count > LEAST_COARSENING * count and levels:
                 break
             levels.append(_level(lines, width, parent, ties, blocks))
-            ties = list(coarsen(lines, width, blocks[0].size - 1, parent, *ties, next_label.size))
+            ties = coarsen(lines, width, blocks[0].size - 1, parent, ties, next_label.size)
             label, cell, count = next_label, next_cell, next_count
             lines, width = blocks[0].size - 1, (width + 1) // 2
         lower, inverse, place = _factor(lines, width, label, cell, ties)
@@ -92,15 +93,15 @@ class Multigrid:
 
     def __call__(self, rhs: Floats) -> Floats:
         """One cycle: an approximate solution for a right-hand side, both in the order of the pieces."""
-        return self.cycle(self._laid_out(rhs))[self.place]
+        return self.cycle(self.laid_out(rhs))[self.place]
 
     def solve(self, rhs: Floats, start: Floats, reduction: float = 0.0) -> LinearSolution:
         """Solve for a right-hand side by flexible conjugate gradients; see there."""
         found = conjugate_gradients(
             Operator(self.product, self.exact.diagonal),
-            self._laid_out(rhs),
+            self.laid_out(rhs),
             self.cycle,
-            self._laid_out(start),
+            self.laid_out(start),
             reduction,
         )
         return replace(found, x=found.x[self.place])
@@ -118,27 +119,40 @@ class Multigrid:
         cycles.product(self.exact, self.is_wide, x, self._y)
         return self._y
 
-    def _laid_out(self, x: Floats) -> Floats:
+    def laid_out(self, x: Floats) -> Floats:
+        """A vector on pieces in the layout of the levels, zero where there is no piece."""
         y = np.zeros(self.exact.diagonal.size)
         y[self.place] = x
         return y
 
 
-def _level(lines: int, width: int, parent: NDArray, ties: list[NDArray], blocks: list[NDArray]) -> Level:
+def _level(lines: int, width: int, parent: NDArray, ties: Ties, blocks: list[NDArray]) -> Level:
     across, along, diagonal, row_start, column, tie = ties
     inverse = np.divide(1.0, diagonal, out=np.zeros_like(diagonal), where=diagonal > 0.0)
     joint = parent[parent.size - row_start.size + 1 :].copy()
     return Level(
-        lines, width, across, along, diagonal, inverse, row_start, column, tie, blocks[0], joint, parent[column], *blocks[1:]
+        lines,
+        width,
+        across,
+        along,
+        diagonal,
+        inverse,
+        row_start,
+        column,
+        tie,
+        blocks[0],
+        joint,
+        parent[column],
+        *blocks[1:],
     )
 
 
-def _factor(lines, width, label, cell, ties):
+def _factor(lines: int, width: int, label: NDArray, cell: NDArray, ties: Ties) -> tuple[Floats, Floats, NDArray]:
     """Cholesky factor of a small level."""
     line, column, places = seats(lines, width, label, cell)
     key = column * lines + line if lines < 2 * width else line * 2 * width + column
     places = places[np.argsort(key, kind="stable")]
-    factor = cholesky_banded(band(lines, width, places, label.size, *ties), lower=True)
+    factor = cholesky_banded(band(lines, width, places, ties), lower=True)
     n, wide = places.size, factor.shape[0] - 1
     lower = np.zeros((n, wide))
     for d in range(1, min(wide, n - 1) + 1):
@@ -172,6 +186,6 @@ def _pack(levels: list[Level], lower: Floats, inverse: Floats, place: NDArray[np
         **{name: joined(name, np.int32) for name in whole},
     )
     shape = np.array([(level.lines, level.width) for level in levels], dtype=np.int64).reshape(len(levels), 2)
-    accelerated = sum(level.inverse.size > ACCELERATED_ABOVE for level in levels)
+    accelerated = max(1, sum(level.inverse.size > ACCELERATED_ABOVE for level in levels))
     work = np.zeros((5, begin[-1, 0] + places))
     return Packed(shape, begin, together, lower, inverse, place, places, work, ON_ONE_THREAD, accelerated)

@@ -13,16 +13,13 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
+from annulus.conduction.multigrid_blocks import correct, correct_last, restrict, restrict_last
 from annulus.conduction.multigrid_level import (
     Level,
-    correct,
-    correct_last,
     fall,
     fall_first,
     grid_size,
     put_back,
-    restrict,
-    restrict_last,
     rise,
     rise_last,
     times,

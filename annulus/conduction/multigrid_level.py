@@ -1,6 +1,6 @@
-"""One level of the multigrid: its layout, its sweeps, its products: compiled kernels.
+"""One level of the multigrid, its sweeps and its products: compiled kernels.
 
-Goes in: conductances of a level. Comes out: smoothed vectors, residuals summed for the next level, products.
+Goes in: conductances of a level, and vectors in its layout. Comes out: smoothed vectors and products.
 
 One unknown of each cell lies on a plain grid: line by line, of each line the
 even cells, a place that stays empty, then the odd ones; and an empty line on
@@ -22,6 +22,17 @@ from numpy.typing import NDArray
 from annulus.conduction.vectors import inner
 
 NOTHING = 1e-25  # of a right-hand side of 1: what is less than this counts as zero, before it takes a slow denormal
+
+
+class Ties(NamedTuple):
+    """Matrix of one level; see `Level`."""
+
+    across: NDArray[np.float64]
+    along: NDArray[np.float64]
+    diagonal: NDArray[np.float64]
+    row_start: NDArray[np.int32]
+    column: NDArray[np.int32]
+    tie: NDArray[np.float64]
 
 
 class Level(NamedTuple):
@@ -80,9 +91,7 @@ def rise(level, half, rhs, x):
         o = e + m + 1
         before = e - s if half == 0 else e + s
         tied = min(before, e)
-        _from_before(
-            x[e : e + m], rhs[e : e + m], across[tied : tied + m], x[before : before + m], inverse[e : e + m]
-        )
+        _from_before(x[e : e + m], rhs[e : e + m], across[tied : tied + m], x[before : before + m], inverse[e : e + m])
         _from_three(
             x[o : o + m],
             rhs[o : o + m],
@@ -216,138 +225,6 @@ def _from_four(x, rhs, up, x_up, down, x_down, left, x_left, right, x_right, inv
         total = rhs[j] + up[j] * x_up[j] + down[j] * x_down[j] + left[j] * x_left[j] + right[j] * x_right[j]
         new = total * inverse[j]
         x[j] = new if abs(new) > NOTHING else 0.0
-
-
-@njit(inline="always")
-def _later(level, e):
-    """Where a line's ties to the next line in the order of `rise` begin, and that line."""
-    s = 2 * level.width + 1
-    middle = (level.lines // 2 + 1) * s
-    if e < middle:
-        return e, e + s
-    if e > middle:
-        return e - s, e - s
-    return (level.lines + 1) * s, (level.lines + 1) * s  # an empty line: the middle one is the last
-
-
-@njit(cache=True)
-def restrict(level, first, last, x, coarse):
-    """Sum what `rise` left of the residual over blocks, into lines first to last of the next level."""
-    m, s = level.width, 2 * level.width + 1
-    width = (m + 1) // 2
-    across, along = level.across, level.along
-    left = np.zeros(2 * width, x.dtype)
-    for block_line in range(first, last):
-        left[:] = 0.0
-        for line in range(level.first_line[block_line], level.first_line[block_line + 1]):
-            e = (line + 1) * s
-            tied, later = _later(level, e)
-            _add_left_over(
-                left[:m],
-                across[tied : tied + m],
-                x[later : later + m],
-                along[e : e + m],
-                x[e + m + 1 : e + s],
-                along[e + m : e + 2 * m],
-                x[e + m : e + 2 * m],
-                across[tied + m + 1 : tied + s],
-                x[later + m + 1 : later + s],
-            )
-        a = (block_line + 1) * (2 * width + 1)
-        for j in range(width):
-            coarse[a + j] = left[2 * j]
-            coarse[a + width + 1 + j] = left[2 * j + 1]
-        _restrict_mixed(level, block_line, x, coarse)
-
-
-@njit(inline="always")
-def _add_left_over(left, a, x_a, b, x_b, c, x_c, d, x_d):
-    for j in range(left.size):
-        left[j] += a[j] * x_a[j] + b[j] * x_b[j] + c[j] * x_c[j] + d[j] * x_d[j]
-
-
-@njit(inline="always")
-def _joint_place(level, block_line, e):
-    """Place on the grid of the next level of the block that begins at e."""
-    j = e - (level.first_line[block_line] + 1) * (2 * level.width + 1)
-    width = (level.width + 1) // 2
-    return (block_line + 1) * (2 * width + 1) + j // 2 + (j % 2) * (width + 1)
-
-
-@njit(cache=True)
-def _restrict_mixed(level, block_line, x, coarse):
-    """Each cell of a mixed block to what it joins."""
-    m, s = level.width, 2 * level.width + 1
-    for q in range(level.mixed_start[block_line], level.mixed_start[block_line + 1]):
-        first = level.mixed[q]
-        coarse[_joint_place(level, block_line, first)] = 0.0
-        for corner in range(4):
-            joint = level.mixed_joint[q, corner]
-            if joint < 0:
-                continue
-            p = first + (corner // 2) * s + (corner % 2) * (m + 1)
-            e = (level.first_line[block_line] + 1 + corner // 2) * s
-            tied, later = _later(level, e)
-            left = level.across[tied + p - e] * x[later + p - e]
-            if corner % 2 == 0:
-                left += level.along[p] * x[p + m + 1] + level.along[p + m] * x[p + m]
-            coarse[joint] += left
-
-
-@njit(cache=True)
-def restrict_last(level, x, coarse):
-    """Add what the unknowns beside the grid left of the residual, in their rows and in the grid's."""
-    grid = grid_size(level.lines, level.width)
-    for n in range(level.row_start.size - 1):
-        p = grid + n
-        for k in range(level.row_start[n], level.row_start[n + 1]):
-            q = level.column[k]
-            if q < grid:
-                coarse[level.joint_of_column[k]] += level.tie[k] * x[p]
-            elif q > p:
-                coarse[level.joint[n]] += level.tie[k] * x[q]
-
-
-@njit(cache=True)
-def correct(level, first, last, correction, x):
-    """Add what each block is corrected by, lines first to last of the next level."""
-    m, s = level.width, 2 * level.width + 1
-    width = (m + 1) // 2
-    more = np.empty(2 * width, x.dtype)
-    for block_line in range(first, last):
-        low, high = level.mixed_start[block_line], level.mixed_start[block_line + 1]
-        kept = np.empty((high - low, 4), x.dtype)
-        for q in range(low, high):
-            for corner in range(4):
-                p = level.mixed[q] + (corner // 2) * s + (corner % 2) * (m + 1)
-                kept[q - low, corner] = x[p]
-        a = (block_line + 1) * (2 * width + 1)
-        for j in range(width):
-            more[2 * j] = correction[a + j]
-            more[2 * j + 1] = correction[a + width + 1 + j]
-        for line in range(level.first_line[block_line], level.first_line[block_line + 1]):
-            e = (line + 1) * s
-            _add(x[e : e + m], more[:m])
-            _add(x[e + m + 1 : e + s], more[:m])
-        for q in range(low, high):
-            for corner in range(4):
-                p = level.mixed[q] + (corner // 2) * s + (corner % 2) * (m + 1)
-                joint = level.mixed_joint[q, corner]
-                x[p] = kept[q - low, corner] + (correction[joint] if joint >= 0 else 0.0)
-
-
-@njit(inline="always")
-def _add(x, more):
-    for j in range(x.size):
-        x[j] += more[j]
-
-
-@njit(cache=True)
-def correct_last(level, correction, x):
-    """The same for the unknowns beside the grid."""
-    grid = grid_size(level.lines, level.width)
-    for n in range(level.joint.size):
-        x[grid + n] += correction[level.joint[n]]
 
 
 @njit(cache=True)

@@ -1,8 +1,7 @@
-"""Levels of the multigrid out of a matrix on pieces: compiled kernels.
+"""Which unknowns of the multigrid join: compiled kernels.
 
 Goes in: rows of a matrix, which pieces lie in which cell and region. Comes out:
-the same matrix as grid and rows beside it, which unknowns join, and the matrix
-of the joined ones.
+the same matrix as grid and rows beside it, and what each unknown joins.
 """
 
 from __future__ import annotations
@@ -10,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from annulus.conduction.multigrid_level import grid_size
+from annulus.conduction.multigrid_level import Ties, grid_size
 
 STRONG = 0.2  # of a piece's strongest tie: weaker ties do not join pieces of one region
 
@@ -25,8 +24,7 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
         Place of each piece.
     label, cell : ndarray of int32
         Region of each place, -1 for none; and of each unknown beside the grid, its cell.
-    across, along, diagonal, row_start, column, tie : ndarray
-        See `Level`.
+    ties : Ties
     strays : int
         Entries that tie pieces of cells which do not touch: must be none.
     """
@@ -80,12 +78,14 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
                             strays += 1
                 if here >= grid:
                     row_start[here - grid + 1] = entries
-    return place, label, cell, across, along, diagonal, row_start, of_row[:entries].copy(), tie[:entries].copy(), strays
+    ties = Ties(across, along, diagonal, row_start, of_row[:entries].copy(), tie[:entries].copy())
+    return place, label, cell, ties, strays
 
 
 @njit(cache=True)
-def _strongest(p, grid, m, label, across, along, of_own, row_start, column, tie):
+def _strongest(p, grid, m, label, of_own, ties):
     """Strongest tie of an unknown to another of its label; `of_own`: that of each cell to unknowns beside the grid."""
+    across, along, _, row_start, column, tie = ties
     if p >= grid:
         most = 0.0
         for k in range(row_start[p - grid], row_start[p - grid + 1]):
@@ -107,8 +107,9 @@ def _strongest(p, grid, m, label, across, along, of_own, row_start, column, tie)
 
 
 @njit(cache=True)
-def _between(p, q, grid, m, across, along, row_start, column, tie):
+def _between(p, q, grid, m, ties):
     """Conductance between two unknowns of a block."""
+    across, along, _, row_start, column, tie = ties
     if p < q:
         p, q = q, p
     if p >= grid:
@@ -145,7 +146,38 @@ def pair_lines(lines, m, label, across, along):
 
 
 @njit(cache=True)
-def join(lines, m, label, cell, across, along, diagonal, row_start, column, tie):
+def _grow(near, found, strong, members, grid, m, label, of_own, ties):
+    """Number what joins among the unknowns of a block, and count each's members; returns how many they make."""
+    count = near.size
+    for t in range(count):
+        found[t] = -1
+        strong[t] = STRONG * _strongest(near[t], grid, m, label, of_own, ties)
+    joints = 0
+    for seed in range(count):
+        if found[seed] >= 0:
+            continue
+        found[seed] = joints
+        members[joints] = 1
+        grown = True
+        while grown:
+            grown = False
+            for t in range(seed + 1, count):
+                if found[t] >= 0 or label[near[t]] != label[near[seed]]:
+                    continue
+                for u in range(count):
+                    if found[u] == joints:
+                        value = _between(near[t], near[u], grid, m, ties)
+                        if value > 0.0 and value >= min(strong[t], strong[u]):
+                            found[t] = joints
+                            members[joints] += 1
+                            grown = True
+                            break
+        joints += 1
+    return joints
+
+
+@njit(cache=True)
+def join(lines, m, label, cell, ties):
     """Join unknowns of one label that are strongly tied within blocks of 2 x 2 cells.
 
     Returns
@@ -157,6 +189,7 @@ def join(lines, m, label, cell, across, along, diagonal, row_start, column, tie)
     first_line, mixed_start, mixed, mixed_joint : ndarray
         See `Level`.
     """
+    across, along, diagonal, row_start, column, tie = ties
     s, grid, size = 2 * m + 1, grid_size(lines, m), label.size
     first_line = pair_lines(lines, m, label, across, along)
     coarse_lines, coarse_m = first_line.size - 1, (m + 1) // 2
@@ -202,10 +235,10 @@ def join(lines, m, label, cell, across, along, diagonal, row_start, column, tie)
             a, b = first, first + m + 1
             c, d = (a + s, b + s) if is_pair else (0, 0)  # place 0 is empty
             if extra_here == 0 and label[a] >= 0 and label[a] == label[b] == label[c] == label[d]:
-                ties = 0
+                strong_ties = 0
                 for p, q, value in ((a, b, along[a]), (c, d, along[c]), (a, c, across[a]), (b, d, across[b])):
-                    ties += value >= STRONG * min(diagonal[p], diagonal[q])
-                if ties >= 3:  # no tie is stronger than the diagonal
+                    strong_ties += value >= STRONG * min(diagonal[p], diagonal[q])
+                if strong_ties >= 3:  # no tie is stronger than the diagonal
                     parent[a] = parent[b] = parent[c] = parent[d] = place
                     on_grid[place] = label[a]
                     continue
@@ -218,32 +251,7 @@ def join(lines, m, label, cell, across, along, diagonal, row_start, column, tie)
             count = own + extra_here
             if count == 0:
                 continue
-            for t in range(count):
-                found[t] = -1
-                strong[t] = STRONG * _strongest(
-                    near[t], grid, m, label, across, along, of_own, row_start, column, tie
-                )
-            joints = 0
-            for seed in range(count):
-                if found[seed] >= 0:
-                    continue
-                found[seed] = joints
-                members[joints] = 1
-                grown = True
-                while grown:
-                    grown = False
-                    for t in range(seed + 1, count):
-                        if found[t] >= 0 or label[near[t]] != label[near[seed]]:
-                            continue
-                        for u in range(count):
-                            if found[u] == joints:
-                                value = _between(near[t], near[u], grid, m, across, along, row_start, column, tie)
-                                if value > 0.0 and value >= min(strong[t], strong[u]):
-                                    found[t] = joints
-                                    members[joints] += 1
-                                    grown = True
-                                    break
-                joints += 1
+            joints = _grow(near[:count], found, strong, members, grid, m, label, of_own, ties)
             largest = 0
             for t in range(joints):
                 if members[t] > members[largest]:
@@ -270,152 +278,12 @@ def join(lines, m, label, cell, across, along, diagonal, row_start, column, tie)
     coarse_label = np.empty(coarse_grid + extra, dtype=np.int32)
     coarse_label[:coarse_grid] = on_grid
     coarse_label[coarse_grid:] = beside[:extra]
-    return parent, coarse_label, beside_cell[:extra].copy(), first_line, mixed_start, mixed[:mixes].copy(), mixed_joint[:mixes].copy()
-
-
-@njit(cache=True)
-def coarsen(lines, m, coarse_lines, parent, across, along, diagonal, row_start, column, tie, coarse_size):
-    """Sum rows and columns of what joins (Galerkin with constants); see `Level` for what comes out."""
-    s, grid = 2 * m + 1, grid_size(lines, m)
-    coarse_grid = grid_size(coarse_lines, (m + 1) // 2)
-    new_across, new_along, new_diagonal = np.zeros(coarse_size), np.zeros(coarse_size), np.zeros(coarse_size)
-    loose = 0
-    row, other, of_pair = np.empty(4 * 16, dtype=np.int32), np.empty(4 * 16, dtype=np.int32), np.empty(4 * 16)
-    for line in range(lines):
-        for half in range(2):
-            right = m + 1 if half == 0 else -m
-            begin = (line + 1) * s + half * (m + 1)
-            for p in range(begin, begin + m):
-                here = parent[p]
-                if here < 0:
-                    continue
-                new_diagonal[here] += diagonal[p]
-                for is_across in range(2):
-                    value = across[p] if is_across else along[p]
-                    if value == 0.0:
-                        continue
-                    there = parent[p + s if is_across else p + right]
-                    if there == here:
-                        new_diagonal[here] -= 2.0 * value
-                    elif here < coarse_grid and there < coarse_grid:
-                        if is_across:
-                            new_across[here] += value
-                        else:
-                            new_along[here] += value
-                    else:
-                        if loose == row.size:
-                            row, other, of_pair = _longer(row), _longer(other), _longer(of_pair)
-                        row[loose], other[loose], of_pair[loose] = here, there, value
-                        loose += 1
-    for n in range(row_start.size - 1):
-        here = parent[grid + n]
-        new_diagonal[here] += diagonal[grid + n]
-        for k in range(row_start[n], row_start[n + 1]):
-            q = column[k]
-            if grid <= q < grid + n:
-                continue
-            there = parent[q]
-            if there == here:
-                new_diagonal[here] -= 2.0 * tie[k]
-            elif here < coarse_grid and there < coarse_grid:
-                low, high = min(here, there), max(here, there)
-                coarse_m = (m + 1) // 2
-                if high - low == 2 * coarse_m + 1:
-                    new_across[low] += tie[k]
-                else:  # from an odd cell the next one in the line lies before it
-                    new_along[low if high - low == coarse_m + 1 else high] += tie[k]
-            else:
-                if loose == row.size:
-                    row, other, of_pair = _longer(row), _longer(other), _longer(of_pair)
-                row[loose], other[loose], of_pair[loose] = here, there, tie[k]
-                loose += 1
-    new_start, new_column, new_tie = _rows_of(coarse_grid, coarse_size, row[:loose], other[:loose], of_pair[:loose])
-    return new_across, new_along, new_diagonal, new_start, new_column, new_tie
-
-
-@njit(cache=True)
-def _longer(a):
-    more = np.empty(2 * a.size, a.dtype)
-    more[: a.size] = a
-    return more
-
-
-@njit(cache=True)
-def _rows_of(grid, size, row, other, of_pair):
-    """Rows of the unknowns beside the grid out of pairs, equal pairs summed."""
-    count = np.zeros(size - grid + 1, dtype=np.int32)
-    for t in range(row.size):
-        for p in (row[t], other[t]):
-            if p >= grid:
-                count[p - grid + 1] += 1
-    for n in range(size - grid):
-        count[n + 1] += count[n]
-    filled = count[:-1].copy()
-    column, tie = np.empty(count[-1], dtype=np.int32), np.empty(count[-1])
-    for t in range(row.size):
-        for p, q in ((row[t], other[t]), (other[t], row[t])):
-            if p < grid:
-                continue
-            n = p - grid
-            k = count[n]
-            while k < filled[n] and column[k] != q:
-                k += 1
-            if k == filled[n]:
-                column[k], tie[k] = q, 0.0
-                filled[n] += 1
-            tie[k] += of_pair[t]
-    start = np.zeros(size - grid + 1, dtype=np.int32)
-    end = 0
-    for n in range(size - grid):
-        for k in range(count[n], filled[n]):
-            column[end], tie[end] = column[k], tie[k]
-            end += 1
-        start[n + 1] = end
-    return start, column[:end].copy(), tie[:end].copy()
-
-
-@njit(cache=True)
-def seats(lines, m, label, cell):
-    """Line and column of each unknown, and its place."""
-    s, grid = 2 * m + 1, grid_size(lines, m)
-    places = np.flatnonzero(label >= 0)
-    line, column = np.empty(places.size, dtype=np.int64), np.empty(places.size, dtype=np.int64)
-    for k in range(places.size):
-        p = places[k]
-        if p >= grid:
-            line[k], column[k] = cell[p - grid] // (2 * m), cell[p - grid] % (2 * m)
-        else:
-            j = p % s
-            line[k], column[k] = p // s - 1, 2 * j if j < m else 2 * (j - m - 1) + 1
-    return line, column, places
-
-
-@njit(cache=True)
-def band(lines, m, places, size, across, along, diagonal, row_start, column, tie):
-    """Lower band of the matrix over its unknowns in the order of `places`, shape (width + 1, n)."""
-    s, grid = 2 * m + 1, grid_size(lines, m)
-    number = np.full(size, -1)
-    for k in range(places.size):
-        number[places[k]] = k
-    widest = 0
-    full = np.zeros((1, places.size))
-    for is_filling in range(2):
-        if is_filling:
-            full = np.zeros((widest + 1, places.size))
-        for k in range(places.size):
-            p = places[k]
-            full[0, k] = diagonal[p]
-            first, last = (row_start[p - grid], row_start[p - grid + 1]) if p >= grid else (0, 2)
-            for e in range(first, last):
-                if p >= grid:
-                    q, value = number[column[e]], tie[e]
-                elif e == 0:
-                    q, value = number[p + s], across[p]
-                else:
-                    q, value = number[p + m + 1 if p % s < m else p - m], along[p]
-                if value == 0.0 or q < 0:
-                    continue
-                if is_filling:
-                    full[abs(k - q), min(k, q)] = -value
-                widest = max(widest, abs(k - q))
-    return full
+    return (
+        parent,
+        coarse_label,
+        beside_cell[:extra].copy(),
+        first_line,
+        mixed_start,
+        mixed[:mixes].copy(),
+        mixed_joint[:mixes].copy(),
+    )

@@ -1,0 +1,162 @@
+"""The matrix of the next level of the multigrid, and the band of the last: compiled kernels.
+
+Goes in: the ties of a level, and what each unknown joins. Comes out: the ties
+of the next one; or a small level as a band in which it can be factored.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numba import njit
+
+from annulus.conduction.multigrid_level import Ties, grid_size
+
+
+@njit(cache=True)
+def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
+    """Sum rows and columns of what joins (Galerkin with constants); returns their `Ties`."""
+    across, along, diagonal, row_start, column, tie = ties
+    s, grid = 2 * m + 1, grid_size(lines, m)
+    coarse_grid = grid_size(coarse_lines, (m + 1) // 2)
+    new_across, new_along, new_diagonal = np.zeros(coarse_size), np.zeros(coarse_size), np.zeros(coarse_size)
+    loose = 0
+    row, other, of_pair = np.empty(4 * 16, dtype=np.int32), np.empty(4 * 16, dtype=np.int32), np.empty(4 * 16)
+    for line in range(lines):
+        for half in range(2):
+            right = m + 1 if half == 0 else -m
+            begin = (line + 1) * s + half * (m + 1)
+            for p in range(begin, begin + m):
+                here = parent[p]
+                if here < 0:
+                    continue
+                new_diagonal[here] += diagonal[p]
+                for is_across in range(2):
+                    value = across[p] if is_across else along[p]
+                    if value == 0.0:
+                        continue
+                    there = parent[p + s if is_across else p + right]
+                    if there == here:
+                        new_diagonal[here] -= 2.0 * value
+                    elif here < coarse_grid and there < coarse_grid:
+                        if is_across:
+                            new_across[here] += value
+                        else:
+                            new_along[here] += value
+                    else:
+                        if loose == row.size:
+                            row, other, of_pair = _longer(row), _longer(other), _longer(of_pair)
+                        row[loose], other[loose], of_pair[loose] = here, there, value
+                        loose += 1
+    for n in range(row_start.size - 1):
+        here = parent[grid + n]
+        new_diagonal[here] += diagonal[grid + n]
+        for k in range(row_start[n], row_start[n + 1]):
+            q = column[k]
+            if grid <= q < grid + n:
+                continue
+            there = parent[q]
+            if there == here:
+                new_diagonal[here] -= 2.0 * tie[k]
+            elif here < coarse_grid and there < coarse_grid:
+                low, high = min(here, there), max(here, there)
+                coarse_m = (m + 1) // 2
+                if high - low == 2 * coarse_m + 1:
+                    new_across[low] += tie[k]
+                else:  # from an odd cell the next one in the line lies before it
+                    new_along[low if high - low == coarse_m + 1 else high] += tie[k]
+            else:
+                if loose == row.size:
+                    row, other, of_pair = _longer(row), _longer(other), _longer(of_pair)
+                row[loose], other[loose], of_pair[loose] = here, there, tie[k]
+                loose += 1
+    new_start, new_column, new_tie = _rows_of(coarse_grid, coarse_size, row[:loose], other[:loose], of_pair[:loose])
+    return Ties(new_across, new_along, new_diagonal, new_start, new_column, new_tie)
+
+
+@njit(cache=True)
+def _longer(a):
+    more = np.empty(2 * a.size, a.dtype)
+    more[: a.size] = a
+    return more
+
+
+@njit(cache=True)
+def _rows_of(grid, size, row, other, of_pair):
+    """Rows of the unknowns beside the grid out of pairs, equal pairs summed."""
+    count = np.zeros(size - grid + 1, dtype=np.int32)
+    for t in range(row.size):
+        for p in (row[t], other[t]):
+            if p >= grid:
+                count[p - grid + 1] += 1
+    for n in range(size - grid):
+        count[n + 1] += count[n]
+    filled = count[:-1].copy()
+    column, tie = np.empty(count[-1], dtype=np.int32), np.empty(count[-1])
+    for t in range(row.size):
+        for p, q in ((row[t], other[t]), (other[t], row[t])):
+            if p < grid:
+                continue
+            n = p - grid
+            k = count[n]
+            while k < filled[n] and column[k] != q:
+                k += 1
+            if k == filled[n]:
+                column[k], tie[k] = q, 0.0
+                filled[n] += 1
+            tie[k] += of_pair[t]
+    start = np.zeros(size - grid + 1, dtype=np.int32)
+    end = 0
+    for n in range(size - grid):
+        for k in range(count[n], filled[n]):
+            column[end], tie[end] = column[k], tie[k]
+            end += 1
+        start[n + 1] = end
+    return start, column[:end].copy(), tie[:end].copy()
+
+
+@njit(cache=True)
+def seats(lines, m, label, cell):
+    """Line and column of each unknown, and its place."""
+    s, grid = 2 * m + 1, grid_size(lines, m)
+    places = np.flatnonzero(label >= 0)
+    line, column = np.empty(places.size, dtype=np.int64), np.empty(places.size, dtype=np.int64)
+    for k in range(places.size):
+        p = places[k]
+        if p >= grid:
+            line[k], column[k] = cell[p - grid] // (2 * m), cell[p - grid] % (2 * m)
+        else:
+            j = p % s
+            line[k], column[k] = p // s - 1, 2 * j if j < m else 2 * (j - m - 1) + 1
+    return line, column, places
+
+
+@njit(cache=True)
+def band(lines, m, places, ties):
+    """Lower band of the matrix over its unknowns in the order of `places`, shape (width + 1, n)."""
+    across, along, diagonal, row_start, column, tie = ties
+    s, grid = 2 * m + 1, grid_size(lines, m)
+    number = np.full(diagonal.size, -1)
+    for k in range(places.size):
+        number[places[k]] = k
+    widest = 0
+    full = np.zeros((1, places.size))
+    for is_filling in range(2):
+        if is_filling:
+            full = np.zeros((widest + 1, places.size))
+        for k in range(places.size):
+            p = places[k]
+            full[0, k] = diagonal[p]
+            first, last = (row_start[p - grid], row_start[p - grid + 1]) if p >= grid else (0, 2)
+            for e in range(first, last):
+                if p >= grid:
+                    q, value = number[column[e]], tie[e]
+                elif e == 0:
+                    q, value = number[p + s], across[p]
+                else:
+                    q, value = number[p + m + 1 if p % s < m else p - m], along[p]
+                if value == 0.0 or q < 0:
+                    continue
+                if is_filling:
+                    full[abs(k - q), min(k, q)] = -value
+                widest = max(widest, abs(k - q))
+    return full
