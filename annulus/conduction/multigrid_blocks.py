@@ -24,7 +24,7 @@ def _later(level, e):
     return (level.lines + 1) * s, (level.lines + 1) * s  # an empty line: the middle one is the last
 
 
-@njit(cache=True)
+@njit(inline="always")
 def restrict(level, first, last, x, coarse):
     """Sum what `rise` left of the residual over blocks, into lines first to last of the next level."""
     m, s = level.width, 2 * level.width + 1
@@ -68,7 +68,7 @@ def _joint_place(level, block_line, e):
     return (block_line + 1) * (2 * width + 1) + j // 2 + (j % 2) * (width + 1)
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _restrict_mixed(level, block_line, x, coarse):
     """Each cell of a mixed block to what it joins."""
     m, s = level.width, 2 * level.width + 1
@@ -88,7 +88,7 @@ def _restrict_mixed(level, block_line, x, coarse):
             coarse[joint] += left
 
 
-@njit(cache=True)
+@njit(inline="always")
 def restrict_last(level, x, coarse):
     """Add what the unknowns beside the grid left of the residual, in their rows and in the grid's."""
     grid = grid_size(level.lines, level.width)
@@ -102,7 +102,7 @@ def restrict_last(level, x, coarse):
                 coarse[level.joint[n]] += level.tie[k] * x[q]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def correct(level, first, last, correction, x):
     """Add what each block is corrected by, lines first to last of the next level."""
     m, s = level.width, 2 * level.width + 1
@@ -136,7 +136,7 @@ def _add(x, more):
         x[j] += more[j]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def correct_last(level, correction, x):
     """The same for the unknowns beside the grid."""
     grid = grid_size(level.lines, level.width)

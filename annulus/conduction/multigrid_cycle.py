@@ -67,7 +67,7 @@ class Packed(NamedTuple):
     accelerated: int
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _level(packed, depth):
     """One packed level."""
     a, b = packed.begin[depth], packed.begin[depth + 1]
@@ -103,7 +103,7 @@ def cycle(packed, rhs, x):
     energy, length = np.zeros(last + 1), np.zeros(last + 1)
     is_second = np.zeros(last + 1, dtype=np.bool_)
     given[: rhs.size] = rhs
-    depth, is_descending = 0, True
+    depth, is_descending = 0, last >= 0  # the constant True would have everything compiled once more
     while depth >= 0:
         low = first_of[depth]
         if depth == last:
@@ -140,7 +140,7 @@ def cycle(packed, rhs, x):
     x[:] = one[: x.size]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _solve_directly(packed, rhs, x):
     """Forward and backward through the band."""
     count, width = packed.lower.shape
@@ -154,13 +154,13 @@ def _solve_directly(packed, rhs, x):
         _take(y[k : k + width], y[width + k], packed.lower[k])
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _take(a, factor, b):
     for k in range(a.size):
         a[k] -= factor * b[k]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _combine(one, length, energy, cross, own, gain, two):
     """Best combination of two directions, into the first; `gain` is the second's product with what the first left."""
     own -= cross * cross / energy
@@ -170,7 +170,7 @@ def _combine(one, length, energy, cross, own, gain, two):
         one[row] = first * one[row] + second * two[row]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def descend(level, is_wide, rhs, x, coarse):
     """Gauss-Seidel from zero into x, and the residual summed over blocks."""
     coarse[grid_size(level.first_line.size - 1, (level.width + 1) // 2) :] = 0.0
@@ -180,7 +180,7 @@ def descend(level, is_wide, rhs, x, coarse):
     restrict_last(level, x, coarse)
 
 
-@njit(cache=True)
+@njit(inline="always")
 def ascend(level, is_wide, rhs, x, correction):
     """Add the correction of the next level to x, then Gauss-Seidel the other way round; rhs is left as it was."""
     _both(level, is_wide, np.int64(CORRECT), rhs, x, correction)
@@ -221,7 +221,7 @@ def _part(level, what, half, rhs, x, other):
         fall(level, half, rhs, x)
 
 
-@njit(cache=True)
+@njit(inline="always")
 def _both(level, is_wide, what, rhs, x, other):
     if is_wide:
         _both_at_once(level, what, rhs, x, other)

@@ -80,7 +80,7 @@ def grid_size(lines, width):
     return (lines + 2) * (2 * width + 1)
 
 
-@njit(cache=True)
+@njit(inline="always")
 def rise(level, half, rhs, x):
     """Gauss-Seidel from zero over the lines of a half, towards the middle one."""
     m, middle = level.width, level.lines // 2
@@ -119,7 +119,7 @@ def _from_three(x, rhs, across, before, left, x_left, right, x_right, inverse):
         x[j] = new if abs(new) > NOTHING else 0.0
 
 
-@njit(cache=True)
+@njit(inline="always")
 def rise_last(level, rhs, x):
     """The same in the middle line, then in the unknowns beside the grid."""
     s, grid = 2 * level.width + 1, grid_size(level.lines, level.width)
@@ -136,7 +136,7 @@ def rise_last(level, rhs, x):
         x[p] = total * level.inverse[p]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def fall_first(level, rhs, x):
     """Gauss-Seidel the other way round in what `rise_last` did.
 
@@ -163,7 +163,7 @@ def fall_first(level, rhs, x):
     return kept
 
 
-@njit(cache=True)
+@njit(inline="always")
 def fall(level, half, rhs, x):
     """Gauss-Seidel over the lines of a half, away from the middle one, with all neighbours."""
     middle, s = level.lines // 2, 2 * level.width + 1
@@ -173,7 +173,7 @@ def fall(level, half, rhs, x):
         _relax_even(level, e, rhs, x)
 
 
-@njit(cache=True)
+@njit(inline="always")
 def put_back(level, kept, rhs):
     """Undo what `fall_first` did to the right-hand side."""
     for k in range(level.column.size):
@@ -272,7 +272,7 @@ def _product(y, own, x, up, x_up, down, x_down, left, x_left, right, x_right):
         y[j] = own[j] * x[j] - up[j] * x_up[j] - down[j] * x_down[j] - left[j] * x_left[j] - right[j] * x_right[j]
 
 
-@njit(cache=True)
+@njit(inline="always")
 def times_last(level, x, y):
     """The rows beside the grid, and what they add to others; returns what is to be added to y x."""
     grid = grid_size(level.lines, level.width)
