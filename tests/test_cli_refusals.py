@@ -123,6 +123,14 @@ def test_the_case_that_is_read_is_never_replaced(run, tmp_path, command):
     assert path.read_text(encoding="utf-8") == TINY and contents(tmp_path) == ["case.toml"]
 
 
+def test_a_case_that_is_calibrated_is_never_replaced(run, case_file):
+    folder = case_file.parent
+    case_file.rename(folder / "before.toml")
+    status, _, err = run("calibrate", folder / "before.toml", "fire.csv", "--free", "coil.gap", "--out", folder)
+    assert status == 2
+    assert "would replace before.toml" in err
+
+
 def test_compared_cases_are_never_replaced(run, case_file):
     status, _, err = run("compare", case_file, "--out", case_file.parent)
     assert status == 2 and "mine.toml" in err

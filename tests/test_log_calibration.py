@@ -114,10 +114,14 @@ def test_fit_holds_the_truth_and_says_how_well(done):
     assert any(not one["is_determined"] and one["value"] is None for one in others)
 
 
-def test_command_writes_all_it_promises_and_the_case_carries_the_value(done):
+def test_command_writes_all_it_promises_and_the_case_carries_the_value(done, folder):
     text, out = done
-    assert {path.name for path in out.iterdir()} == {"fit.png", "case.toml", "posterior.json", "result.json"}
+    assert {path.name for path in out.iterdir()} == {
+        *("fit.png", "case.toml", "before.toml"),
+        *("posterior.json", "result.json"),
+    }
     (multiplier, *_) = json.loads((out / "result.json").read_text())["parameters"]
+    assert load(out / "before.toml") == load(folder / "mine.toml")  # what the run can be repeated from
     assert load(out / "case.toml").fire.gas_multiplier == pytest.approx(multiplier["value"])
     assert "not determined" in text and "What would tell most" in text
 

@@ -8,6 +8,7 @@ import pytest
 from burn_logs import FOLDER, NAMES, facts_for, shipped, truth_of, write_log
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
+from annulus.case import load
 from annulus.errors import InputError
 from annulus.films import water
 from annulus.logs.crunch import crunch
@@ -113,15 +114,16 @@ def test_texts_and_files_hold_every_finding():
 
 def test_command_writes_pictures_findings_and_results(run, tmp_path):
     out = tmp_path / "out"
-    logs = [FOLDER / "clean.csv", FOLDER / "worn-probes.csv"]
-    status, text, err = run("log", *logs, "--water", "150 L", "--around", "5 degC", "--out", out)
+    logs, case = [FOLDER / "clean.csv", FOLDER / "worn-probes.csv"], FOLDER.parent / "bath-house-sand"
+    status, text, err = run("log", *logs, "--case", case, "--around", "5 degC", "--out", out)
     assert (status, err) == (0, "")
     assert "Nothing was found wrong" in text and "probe stuck" in text
     written = {path.name for path in out.iterdir()}
     assert written == {
         *("result.json", "logs.png", "clean.png", "clean-findings.csv"),
-        *("worn-probes.png", "worn-probes-findings.csv"),
+        *("worn-probes.png", "worn-probes-findings.csv", "case.toml"),
     }
+    assert load(out / "case.toml") == load(case)
 
 
 def test_command_without_the_amount_of_water_says_what_to_give(run, tmp_path):

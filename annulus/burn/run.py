@@ -45,7 +45,7 @@ class BurnRun:
 
     @property
     def case(self) -> Case:
-        return self.model.case
+        return self.march.system.case
 
 
 def run_burn(

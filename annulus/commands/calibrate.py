@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from annulus import __version__
-from annulus.commands.options import add_out, say_written
+from annulus.commands.options import add_out, before_names, save_pictures, say_written
 from annulus.commands.progress import Progress
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def run(options: argparse.Namespace) -> None:
     if forecast is not None:
         print("\n" + forecast_text(options.next, forecast, promises))
     if options.out:
-        _write(options.out, fitted, predictor, cases, forecast)
+        _write(options, fitted, predictor, cases, forecast)
 
 
 def foretell_next(
@@ -125,19 +125,23 @@ def _observe(pairs: Sequence[tuple[Path, list[Path]]]):
     return observations, cases
 
 
-def _write(out: Path, fitted: Fit, predictor: Predictor, cases: Sequence[Case], forecast: Forecast | None) -> None:
+def _write(
+    options: argparse.Namespace, fitted: Fit, predictor: Predictor, cases: Sequence[Case], forecast: Forecast | None
+) -> None:
     from annulus.case import dump
     from annulus.logs.limits import at_limit
     from annulus.logs.posterior import calibrated, posterior_of, to_json
     from annulus.present.files import write_json, write_text
     from annulus.present.log_fit import draw_fit, fit_result
-    from annulus.present.style import save
 
-    written, _ = calibrated(cases[0], fitted)
-    save(draw_fit(fitted, predictor.observations, predictor(fitted.values)), out / "fit.png")
-    write_text(out / "case.toml", dump(written))
+    out: Path = options.out
+    written = save_pictures(options, {"fit": draw_fit(fitted, predictor.observations, predictor(fitted.values))})
+    changed, _ = calibrated(cases[0], fitted)
+    before = [f"{name}.toml" for name in before_names(len(cases))]
+    for name, case in (("case.toml", changed), *zip(before, cases, strict=True)):
+        write_text(out / name, dump(case))
     write_json(out / "posterior.json", to_json(posterior_of(cases, fitted)))
     write_json(
         out / "result.json", {"annulus": __version__, **fit_result(fitted, forecast, at_limit(predictor.observations))}
     )
-    say_written(out, ("fit.png", "case.toml", "posterior.json", "result.json"))
+    say_written(out, [*written, "case.toml", *before, "posterior.json", "result.json"])

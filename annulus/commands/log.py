@@ -70,7 +70,7 @@ def run(options: argparse.Namespace) -> None:
 
         print("\n" + fair_text(compared, by_model=case is not None))
     if options.out:
-        _write(options, crunched, compared)
+        _write(options, crunched, compared, case)
 
 
 def compare(options: argparse.Namespace, crunched: dict[str, Crunched], case: Case | None) -> list[Comparison]:
@@ -114,9 +114,12 @@ def read_facts(options: argparse.Namespace, case: Case | None) -> Facts:
     return replace(facts, **stated)
 
 
-def _write(options: argparse.Namespace, crunched: dict[str, Crunched], compared: list[Comparison]) -> None:
+def _write(
+    options: argparse.Namespace, crunched: dict[str, Crunched], compared: list[Comparison], case: Case | None
+) -> None:
     from dataclasses import asdict
 
+    from annulus.case import dump
     from annulus.present.files import write_json, write_text
     from annulus.present.log_figures import draw_log, draw_side_by_side
     from annulus.present.log_tables import findings_csv, log_result
@@ -136,4 +139,7 @@ def _write(options: argparse.Namespace, crunched: dict[str, Crunched], compared:
     fair = [asdict(one) for one in compared]
     logs = {name: log_result(one) for name, one in crunched.items()}
     write_json(out / "result.json", {"annulus": __version__, "logs": logs, "fair": fair})
+    if case is not None:
+        write_text(out / "case.toml", dump(case))
+        written.append("case.toml")
     say_written(out, written)

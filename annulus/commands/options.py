@@ -77,17 +77,19 @@ def _spare_inputs(out: Path, options: argparse.Namespace) -> None:
     """Refuse a folder in which the resolved case would replace the case file that was read, comments and all."""
     from annulus.studies.compare import short_names
 
-    paths: Sequence[Path] = options.cases if hasattr(options, "cases") else _given(getattr(options, "case", None))
-    names = short_names(paths) if hasattr(options, "cases") else ["case"]
+    compared: Sequence[Path] = getattr(options, "cases", ())
+    others = (getattr(options, "case", None), *getattr(options, "files", ()), getattr(options, "next", None))
+    names = short_names(compared) if compared else ["case", *before_names(len(others))]
+    paths = [*compared, *(path for path in others if path is not None)]
     read = {(path / "case.toml" if path.is_dir() else path).resolve() for path in paths}
     for written in (out.resolve() / f"{name}.toml" for name in names):
         if written in read:
             raise InputError(f"--out {out}: would replace {written.name}, which is read; choose another folder")
 
 
-def _given(path: Path | None) -> list[Path]:
-    """The case that was named, if one was."""
-    return [] if path is None else [path]
+def before_names(count: int) -> list[str]:
+    """Names of the cases as they were before a calibration, without a suffix."""
+    return ["before", *(f"before-{n}" for n in range(2, count + 1))][:count]
 
 
 def within(options: argparse.Namespace) -> float | None:

@@ -174,8 +174,7 @@ def _body(told: Told) -> str:
     beyond = outcome["beyond_published_range"]
     limits = "".join(f"<li>{escape(words)}</li>" for words in beyond)
     how = "".join(
-        f"<p>{escape(words)}</p>"
-        for words in method(outcome, heater.model.pieces.grid.shape, heater.field.solver, heater.seconds)
+        f"<p>{escape(words)}</p>" for words in method(outcome, heater.model.pieces.grid.shape, heater.field.solver)
     )
     return "\n".join(
         [

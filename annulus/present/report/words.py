@@ -88,7 +88,7 @@ def _list(words: list[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
-def method(outcome: Outcome, shape: tuple[int, int], solver: str, seconds: float) -> list[str]:
+def method(outcome: Outcome, shape: tuple[int, int], solver: str) -> list[str]:
     """How the numbers were computed."""
     across, up = shape
     return [
@@ -96,7 +96,7 @@ def method(outcome: Outcome, shape: tuple[int, int], solver: str, seconds: float
         f"cut by the circles of the tubes into {outcome['pieces']} pieces with one temperature each; second order in "
         "the size of a cell. Conductivities depend on temperature; across still air heat is conducted and radiated.",
         "Gas and water are computed with the section in one system: gas in bands of height, one for each turn, water "
-        f"turn after turn. {outcome['rounds']} rounds until nothing moves ({solver}, {seconds:.1f} s on this machine); "
+        f"turn after turn. {outcome['rounds']} rounds until nothing moves ({solver}); "
         f"the energy of gas, water and section closes to {outcome['balance_error']:.0e} of the heat from the gas.",
         "Everything is computed on two grids, one twice as fine. What stands after ± comes from the change between "
         "them: it is the error of the grid, not of the laws. A gas-side law is good to some 40 %, and no error bar "
