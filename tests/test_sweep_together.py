@@ -111,10 +111,10 @@ def test_every_design_is_in_one_batch_with_its_own_section_only():
 def test_altitude_belongs_to_a_section_only_where_its_air_circulates():
     high = 'altitude = "1500 m"\n'
     packed, packed_high = loads(TINY), loads(TINY.replace("[room]\n", "[room]\n" + high))
-    refuse_other_section(packed, packed_high)
+    refuse_other_section(section_parts(packed), packed_high)
     airy = TINY[: TINY.index("[filler]")] + TINY[TINY.index("[shroud]") :]
     with pytest.raises(InputError, match=r"room\.altitude"):
-        refuse_other_section(loads(airy), loads(airy.replace("[room]\n", "[room]\n" + high)))
+        refuse_other_section(section_parts(loads(airy)), loads(airy.replace("[room]\n", "[room]\n" + high)))
     assert section_parts(packed) == section_parts(packed_high)
 
 

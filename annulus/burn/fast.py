@@ -100,7 +100,7 @@ class FastBurner:
         upset: Upset | None = None,
     ) -> March:
         """March a case that shares the section."""
-        refuse_other_section(self.body.model.case, case)
+        refuse_other_section(self.body.ports.section, case)
         return march_case(case, self.body.model.section, self.body.with_case(case), tolerance, tell, upset)
 
     def judge(self, case: Case, tell: Callable[[str], None] | None = None, upset: Upset | None = None) -> Judged:

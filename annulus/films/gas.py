@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -74,7 +74,11 @@ class GasLaws:
 
     def enthalpy(self, temperature: ArrayLike) -> Values:
         """Enthalpy above 298.15 K, water as vapour; the exact integral of `cp`. [J/kg]"""
-        return self.heat.integral(temperature) - self.heat.integral(REFERENCE_TEMPERATURE)
+        return self.heat.integral(temperature) - self._datum
+
+    @cached_property
+    def _datum(self) -> Values:
+        return self.heat.integral(REFERENCE_TEMPERATURE)
 
     def temperature(self, enthalpy: ArrayLike) -> Values:
         """Temperature of a given enthalpy, inverse of `enthalpy` to round-off. [K]"""

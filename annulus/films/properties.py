@@ -8,8 +8,8 @@ shape. The coefficients lie in property_series.toml, fitted to CoolProp by
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass, field
-from functools import cache
+from dataclasses import dataclass
+from functools import cache, cached_property
 from importlib.resources import files
 from typing import Any
 
@@ -77,10 +77,10 @@ class Series:
     high: float
     coefficients: NDArray[np.float64]
     logarithmic: bool = False
-    _primitive: NDArray[np.float64] = field(init=False, repr=False)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "_primitive", chebint(self.coefficients, lbnd=-1.0, axis=-1))
+    @cached_property
+    def _primitive(self) -> NDArray[np.float64]:
+        return np.asarray(chebint(self.coefficients, lbnd=-1.0, axis=-1))
 
     def __call__(self, place: ArrayLike) -> Values:
         """Value of the series. Same shape as `place`."""
@@ -94,8 +94,8 @@ class Series:
         """
         given = np.asarray(place, dtype=float)
         inside = 0.5 * (self.high - self.low) * self._sum(given, self._primitive)
-        beyond = given - np.clip(given, self.low, self.high)
-        return inside + beyond * self._sum(given, self.coefficients)
+        beyond = given - np.minimum(np.maximum(given, self.low), self.high)
+        return inside + beyond * self._sum(given, self.coefficients) if beyond.any() else inside
 
     def in_range(self, place: ArrayLike) -> Values:
         """Whether each place lies on [low, high]."""
@@ -103,12 +103,11 @@ class Series:
         return (given >= self.low) & (given <= self.high)
 
     def _sum(self, place: ArrayLike, coefficients: NDArray[np.float64]) -> NDArray[np.float64]:
-        given = np.asarray(place, dtype=float)
-        by_row = np.atleast_2d(coefficients)
+        given = np.array(place, dtype=float, order="C")  # a copy, so that one compiled form serves all
+        by_row = coefficients if coefficients.ndim == 2 else coefficients[None]
         if by_row.shape[0] > 1 and given.shape[:1] != by_row.shape[:1]:
-            given = np.broadcast_to(given, (by_row.shape[0], 1))
-        rows = np.require(given.reshape(by_row.shape[0], -1), requirements=("C", "W"))  # one compiled form for all
-        return _sum(rows, self.low, self.high, by_row).reshape(given.shape)
+            given = np.repeat(given.reshape(1, 1), by_row.shape[0], axis=0)
+        return _sum(given.reshape(by_row.shape[0], -1), self.low, self.high, by_row).reshape(given.shape)
 
 
 @cache

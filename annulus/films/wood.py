@@ -18,9 +18,12 @@ EVAPORATION_HEAT = 2.443e6  # J/kg, water at 25 C
 
 __all__ = [
     "Fire",
+    "HeatedGas",
+    "at_temperature",
     "dry_from_wet",
     "gas_from_wood",
     "gas_per_wood",
+    "heat_of_wood",
     "lower_heating_value",
     "stoichiometric_air",
     "wet_from_dry",
@@ -81,6 +84,17 @@ def gas_per_wood(moisture_wet: float, excess_air: float) -> float:
     return burn(moisture_wet, excess_air).mass
 
 
+@dataclass(frozen=True)
+class HeatedGas:
+    """What a wood fire delivers, by the enthalpy of its gas [J/kg]; `loss` as given to `heat_of_wood`."""
+
+    gas: FlueGas
+    mass_flow: float
+    enthalpy: float
+    fired_power: float
+    loss: float
+
+
 def gas_from_wood(
     wood_rate: float,
     moisture_wet: float,
@@ -115,6 +129,19 @@ def gas_from_wood(
         If a value lies outside its range, or the balance ends outside the
         250 to 2000 K of the gas laws.
     """
+    heated = heat_of_wood(wood_rate, moisture_wet, excess_air, loss, air_temperature, pressure)
+    return at_temperature(heated, float(heated.gas.temperature(heated.enthalpy)))
+
+
+def heat_of_wood(
+    wood_rate: float,
+    moisture_wet: float,
+    excess_air: float,
+    loss: float,
+    air_temperature: float = 293.15,
+    pressure: float = 101325.0,
+) -> HeatedGas:
+    """The enthalpy balance of `gas_from_wood`, arguments and errors as there; the temperature is left to be found."""
     if not 0.0 < wood_rate < float("inf"):
         raise InputError(f"wood rate {wood_rate} kg/s must be positive and finite")
     if not 0.0 <= loss < 1.0:
@@ -126,15 +153,20 @@ def gas_from_wood(
     per_wood = gas_per_wood(moisture_wet, excess_air)
     air = excess_air * stoichiometric_air(moisture_wet)
     heat = (1.0 - loss) * lower_heating_value(moisture_wet) + air * float(air_enthalpy(air_temperature))
-    temperature = float(gas.temperature(heat / per_wood))
+    return HeatedGas(gas, wood_rate * per_wood, heat / per_wood, wood_rate * lower_heating_value(moisture_wet), loss)
+
+
+def at_temperature(heated: HeatedGas, temperature: float) -> Fire:
+    """The fire whose gas has the temperature of its enthalpy. [K]
+
+    Raises
+    ------
+    InputError
+        If that lies outside the 250 to 2000 K of the gas laws.
+    """
     if not LOWEST <= temperature <= HIGHEST:
         raise InputError(
-            f"fire with excess air {excess_air} and loss {loss}: gas at {temperature:.0f} K lies outside"
-            f" {LOWEST:g} to {HIGHEST:g} K; is the excess air or the loss before the coil too small?"
+            f"fire with excess air {heated.gas.excess_air} and loss {heated.loss}: gas at {temperature:.0f} K lies"
+            f" outside {LOWEST:g} to {HIGHEST:g} K; is the excess air or the loss before the coil too small?"
         )
-    return Fire(
-        gas=gas,
-        mass_flow=wood_rate * per_wood,
-        temperature=temperature,
-        fired_power=wood_rate * lower_heating_value(moisture_wet),
-    )
+    return Fire(heated.gas, heated.mass_flow, temperature, heated.fired_power)

@@ -7,14 +7,16 @@ described flue, and the gas after a bare length with the heat lost to the room.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from annulus.case import Case
-from annulus.errors import ConvergenceError
-from annulus.films import FlueGas, atmospheric_pressure, gas_from_wood
+from annulus.errors import ConvergenceError, InputError
+from annulus.films import FlueGas, FlueGases, atmospheric_pressure
+from annulus.films.wood import HeatedGas, at_temperature, heat_of_wood
 from annulus.heater.sides import GasSide, RoomSide, gather
 
 Floats = NDArray[np.float64]
@@ -67,22 +69,51 @@ class BareFlue:
 
 
 def gas_supply(case: Case) -> GasSupply:
-    """Gas flow and temperature from the fire table of a case; combustion air is room air."""
-    fire = case.fire
-    pressure = atmospheric_pressure(case.room.altitude)
-    if fire.wood_rate is not None:
-        burnt = gas_from_wood(
-            fire.wood_rate,
-            fire.moisture_wet,
-            fire.excess_air,
-            fire.loss_before_coil or 0.0,
-            air_temperature=case.room.temperature,
-            pressure=pressure,
-        )
-        return GasSupply(burnt.gas, burnt.mass_flow, burnt.temperature, burnt.fired_power)
-    assert fire.gas_flow is not None and fire.gas_temperature is not None  # the case holds one form or the other
-    gas = FlueGas(fire.moisture_wet, fire.excess_air, pressure)
-    return GasSupply(gas, fire.gas_flow, fire.gas_temperature, None)
+    """Gas flow and temperature from the fire table of a case; combustion air is room air.
+
+    Raises
+    ------
+    InputError
+        If the gas of its wood lies outside the range of the gas laws.
+    """
+    (found,) = gas_supplies([case])
+    if isinstance(found, InputError):
+        raise found
+    return found
+
+
+def gas_supplies(cases: Sequence[Case]) -> list[GasSupply | InputError]:
+    """Of each case what `gas_supply` gives or raises, all temperatures found together."""
+    found: dict[int, GasSupply | InputError] = {}
+    heated: dict[int, HeatedGas] = {}
+    for n, case in enumerate(cases):
+        try:
+            fire, pressure = case.fire, atmospheric_pressure(case.room.altitude)
+            if fire.wood_rate is None:
+                assert fire.gas_flow is not None and fire.gas_temperature is not None  # it holds one form or the other
+                gas = FlueGas(fire.moisture_wet, fire.excess_air, pressure)
+                found[n] = GasSupply(gas, fire.gas_flow, fire.gas_temperature, None)
+                continue
+            heated[n] = heat_of_wood(
+                fire.wood_rate,
+                fire.moisture_wet,
+                fire.excess_air,
+                fire.loss_before_coil or 0.0,
+                air_temperature=case.room.temperature,
+                pressure=pressure,
+            )
+        except InputError as error:
+            found[n] = error
+    if heated:
+        enthalpy = np.array([[one.enthalpy] for one in heated.values()])
+        temperatures = FlueGases.gather([one.gas for one in heated.values()]).temperature(enthalpy)[:, 0]
+        for (n, one), temperature in zip(heated.items(), temperatures, strict=True):
+            try:
+                burnt = at_temperature(one, float(temperature))
+                found[n] = GasSupply(burnt.gas, burnt.mass_flow, burnt.temperature, burnt.fired_power)
+            except InputError as error:
+                found[n] = error
+    return [found[n] for n in range(len(cases))]
 
 
 def gas_coefficient(case: Case, supply: GasSupply, gas: Floats, wall: Floats) -> Floats:

@@ -17,10 +17,10 @@ from annulus.case import Case
 from annulus.conduction.beyond import refuse_beyond
 from annulus.conduction.exchange import PatchEquations, with_radiation
 from annulus.conduction.steady import Field
-from annulus.errors import AnnulusError, ConvergenceError
+from annulus.errors import AnnulusError, ConvergenceError, InputError
 from annulus.films import water
 from annulus.heater.boiling import refuse_boiling
-from annulus.heater.gas_path import GasSupply, gas_supply, pass_bare_flue
+from annulus.heater.gas_path import GasSupply, gas_supplies, pass_bare_flue
 from annulus.heater.mixing import mixed
 from annulus.heater.port_laws import Answer, PortLaws, kind
 from annulus.heater.ports import Ports, refuse_other_section
@@ -108,12 +108,16 @@ def solve_many(ports: Ports, cases: Sequence[Case]) -> list[PortState | AnnulusE
     """
     found: dict[int, PortState | AnnulusError] = {}
     alike: dict[Hashable, list[tuple[int, Case, GasSupply]]] = {}
-    for n, case in enumerate(cases):
+    for n, (case, supply) in enumerate(zip(cases, gas_supplies(cases), strict=True)):
         try:
-            refuse_other_section(ports.model.case, case)
-            alike.setdefault(kind(case), []).append((n, case, gas_supply(case)))
-        except AnnulusError as error:
+            refuse_other_section(ports.section, case)
+        except InputError as error:
             found[n] = error
+            continue
+        if isinstance(supply, GasSupply):
+            alike.setdefault(kind(case), []).append((n, case, supply))
+        else:
+            found[n] = supply
     for batch in alike.values():
         for first in range(0, len(batch), AT_ONCE):
             numbers, its_cases, supplies = zip(*batch[first : first + AT_ONCE], strict=True)

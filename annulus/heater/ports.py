@@ -7,7 +7,7 @@ matrices. `port_heater` and the burn solve on them.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -54,10 +54,10 @@ def section_parts(case: Case) -> dict[str, object]:
     }
 
 
-def refuse_other_section(one: Case, other: Case) -> None:
-    """InputError if two cases differ in their section, for which ports are made."""
-    parts, others = section_parts(one), section_parts(other)
-    differing = [key for key in parts if parts[key] != others[key]]
+def refuse_other_section(parts: Mapping[str, object], case: Case) -> None:
+    """InputError if a case has another section than that of these `section_parts`, for which ports were made."""
+    own = section_parts(case)
+    differing = [key for key in parts if parts[key] != own[key]]
     if differing:
         raise InputError(
             f"{', '.join(differing)}: differ from the section that the ports were made for; make ports of the new one"
@@ -140,6 +140,8 @@ class Ports:
     Attributes
     ----------
     model : Model
+    section : dict
+        Its `section_parts`.
     plan : PortPlan
     basis : ndarray, shape (n_pieces + n_patches, r)
         Of fields above the room; orthonormal by volume, so that coordinates measure kelvins.
@@ -156,6 +158,7 @@ class Ports:
 
     def __init__(self, heater: SteadyHeater):
         self.model = heater.model
+        self.section = section_parts(heater.case)
         self.plan = plan_ports(heater.model)
         pieces, radiation = self.model.pieces, self.model.radiation
         openings = ~np.isnan(radiation.held) if radiation is not None else np.empty(0, dtype=bool)
