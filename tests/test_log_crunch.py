@@ -149,9 +149,24 @@ def test_pictures_keep_their_words_on_the_page():
 
 
 def test_tank_without_readings_is_refused_by_its_column(tmp_path):
-    log = read_log(write_log(tmp_path, "time,flue low,drum", "8:00,300,nan", "8:01,310,nan", "8:02,305,nan"))
-    with pytest.raises(InputError, match="column 'drum', temperature of the tank, has fewer than two readings"):
+    log = read_log(write_log(tmp_path, "time,flue low,drum", "8:00,300,281", "8:01,310,282", "8:02,305,281"))
+    with pytest.raises(
+        InputError, match=r"column 'drum', temperature of the tank, has fewer.*line 2: 281 degC: fault code"
+    ):
         crunch(log, replace(facts_of_volume(0.1), surroundings=283.15))
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        (("8:00,40,1", "8:01,41,"), "the tank is at 40 degC.*past its target of 30 degC"),
+        (("8:00,9,", "8:01,9,1"), "last row"),
+    ],
+)
+def test_burn_without_any_length_is_refused(tmp_path, rows, words):
+    log = read_log(write_log(tmp_path, "time,drum [degC],wood [kg]", *rows))
+    with pytest.raises(InputError, match=words):
+        crunch(log, replace(facts_of_volume(0.1), surroundings=283.15, target=303.15))
 
 
 def test_gas_at_the_end_of_its_probe_gives_bounds_and_contradicts_nothing_on_that_side():

@@ -159,6 +159,10 @@ def test_mapping_names_columns_and_units_that_headings_hide():
         (("time,remark", "8:00,a", "8:01,b"), "no column but the time is known among 'time', 'remark'"),
         ((HEAD, *["8:00:30,9"] * 9), "all rows have the time '8:00:30'"),
         ((HEAD, "9:02,3", "9:01,2", "9:00,1"), "newest row comes first"),
+        ((HEAD, "8:00,8 C", "8:01,9 C"), "2 of 2 cells are no numbers, such as '8 C'"),
+        (("time,drum", '8:00,"8,5"', '8:01,"9,5"'), "a decimal comma needs semicolons"),
+        ((HEAD, "45992.5,8", "45992.6,9"), "45992.5 is no time of day"),
+        (("export of a logger", HEAD, "8:00,1", "8:01,2"), "is it a line above the heading"),
         (("Uhrzeit;Durchfluss [L/min]", "8:00;3,0", "8:01;3,0"), "no column tells the time among 'Uhrzeit'"),
     ],
 )
@@ -239,3 +243,26 @@ def test_gas_that_never_moves_is_called_stuck_and_not_at_the_end_of_its_probe(tm
     log = read_log(write_log(tmp_path, "t [min],flue below [degC],drum [degC]", *rows))
     assert places(log.findings) == {("stuck", "flue below [degC]", 2, 61)}
     assert log.at_limit == {}
+
+
+def test_finding_names_a_reading_in_the_unit_of_its_column(tmp_path):
+    rows = [f"{m},{600 + min(m, 40) % 41},{283 + m / 10:.1f}" for m in range(80)]
+    log = read_log(write_log(tmp_path, "t [min],flue below [K],drum [K]", *rows))
+    assert [found.read for found in log.findings] == ["640 K in 40 rows, the highest of the column"]
+
+
+def test_seconds_since_1970_and_offsets_of_a_time_zone_are_read(tmp_path):
+    whole = read_log(write_log(tmp_path, "timestamp,drum", "1767222000,8", "1767222060,9", "1767222120,10"))
+    zoned = read_log(
+        write_log(tmp_path, "timestamp,drum", "2026-01-31T23:59:00+01:00,8", "2026-02-01T00:00:00+01:00,9")
+    )
+    assert whole.time.tolist() == [0, 60, 120]
+    assert zoned.time.tolist() == [0, 60]
+
+
+def test_spreadsheet_that_names_its_separator_and_has_units_in_a_row_of_their_own_is_read(tmp_path):
+    lines = ("sep=;", "Time;flue low;drum", ";°F;°F", "8:00;400,5;50", "8:01;401;51", "8:02;402;52")
+    log = read_log(write_log(tmp_path, *lines))
+    assert [use.unit for use in log.uses if use.role != "clock"] == ["°F", "°F"]
+    assert log.channels["tank"][0] == pytest.approx(283.15)
+    assert log.lines.tolist() == [4, 5, 6]

@@ -20,10 +20,11 @@ from annulus.films.gas import FlueGas
 from annulus.films.stoichiometry import burn
 from annulus.films.wood import lower_heating_value
 from annulus.logs.columns import GAS, TANK
-from annulus.logs.findings import Finding
+from annulus.logs.findings import KINDS, Finding
 from annulus.logs.ranges import Errors
 from annulus.logs.reading import Log
 from annulus.logs.smooth import bridged, integral, local_line, mean
+from annulus.units import show
 from annulus.units.celsius import to_celsius
 
 Floats = NDArray[np.float64]
@@ -120,7 +121,13 @@ def crunch(log: Log, facts: Facts) -> Crunched:
     reached = _reached(time, level, facts.target, first)
     last = reached if reached is not None else float(time[-1])
     if last <= first:
-        raise InputError(f"{log.file}: the tank is at its target before the first wood; is the target right?")
+        if facts.target is None or reached is None:
+            raise InputError(f"{log.file}: the first wood is noted in the last row, so that no burn is left to count")
+        at_start, target = (show(round(kelvin, 2), "temperature") for kelvin in (float(level[0]), facts.target))
+        raise InputError(
+            f"{log.file}: the tank is at {at_start} when the count begins, past its target of {target}; "
+            "is the target right, and the unit of the tank's column?"
+        )
 
     start, end = np.interp([first, last], time, level)
     sd_start, sd_end = np.interp([first, last], time, tank_sd)
@@ -195,7 +202,7 @@ def _tank(log: Log) -> tuple[Floats, Floats | None]:
     if not known and empty:
         raise InputError(
             f"{log.file}: column {empty[0]!r}, temperature of the tank, has fewer than two readings that can be "
-            "counted on; the findings of its rows say why, or no number stands in it"
+            f"counted on{_why(log, empty[0])}"
         )
     if not known:
         raise InputError(
@@ -205,6 +212,12 @@ def _tank(log: Log) -> tuple[Floats, Floats | None]:
     if "tank_top" in full and "tank_bottom" in full:
         return np.mean(list(full.values()), axis=0), np.abs(full["tank_top"] - full["tank_bottom"])
     return np.mean(list(full.values()), axis=0), None
+
+
+def _why(log: Log, column: str) -> str:
+    """The first finding about a column, in words."""
+    found = next((one for one in log.findings if one.column == column), None)
+    return f"; line {found.first_line}: {found.read}: {KINDS[found.kind]}, {found.done}" if found else ""
 
 
 def _scatter(time: Floats, residual: Floats) -> float:

@@ -49,7 +49,8 @@ def span(lines: NDArray[np.int64], first: int, last: int) -> tuple[int, int]:
 
 def words(use: Use, kelvin: float) -> str:
     """A reading as the file has it."""
-    number = to_celsius(kelvin) if "f" not in use.unit.lower() else 1.8 * to_celsius(kelvin) + 32.0
+    unit = use.unit.strip().lower()
+    number = kelvin if unit == "k" else 1.8 * to_celsius(kelvin) + 32.0 if "f" in unit else to_celsius(kelvin)
     return f"{number:.4g} {use.unit}"
 
 

@@ -8,6 +8,7 @@ finding that says so.
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -25,6 +26,7 @@ from annulus.units import parse
 
 Floats = NDArray[np.float64]
 
+UNREADABLE = 0.5  # of the filled cells are no numbers: the column is no column of numbers
 SPARSE = 0.3  # of the rows empty: the column is filled now and then, which is no fault
 
 
@@ -121,6 +123,16 @@ def _channel(table: Table, use: Use, kept: NDArray[np.int64], findings: list[Fin
     values, odd = numbers(cells, table.decimal_comma)
     values, odd = values[kept], odd[kept]
     lines = table.lines[kept]
+    filled = sum(1 for n in kept.tolist() if cells[n])
+    if odd.sum() > UNREADABLE * filled:
+        sample = cells[kept[int(np.flatnonzero(odd)[0])]]
+        comma = (
+            "; a decimal comma needs semicolons or tabs between columns" if re.fullmatch(r"-?\d+,\d+", sample) else ""
+        )
+        raise InputError(
+            f"{table.file}: column {use.column!r}: {odd.sum()} of {filled} cells are no numbers, such as "
+            f"{sample[:30]!r}; write numbers there, and their unit in the heading{comma}"
+        )
     for first, last in runs(odd):
         read = repr(cells[kept[first]]) + (f" and {last - first} more" if last > first else "")
         findings.append(Finding(int(lines[first]), int(lines[last]), "unreadable", use.column, read, "left out"))

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import os
+import re
 from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
@@ -18,6 +19,8 @@ from numpy.typing import NDArray
 from annulus.errors import InputError
 
 SEPARATORS = (",", ";", "\t")
+_SEPARATOR_LINE = re.compile(r"sep=.\s*\Z", re.IGNORECASE)  # of spreadsheets, before the heading
+_UNIT = re.compile(r"[^\d\W]{1,8}\Z|°[CFK]\Z|%\Z|[^\d\W]{1,3}/[^\d\W]{1,4}\Z")
 LARGEST = 500_000_000  # [byte], beyond any burn log
 
 
@@ -46,6 +49,8 @@ class Table:
 def read_table(path: str | os.PathLike[str]) -> Table:
     """Read a CSV file: comma, semicolon or tab between cells; lines that start with # are remarks.
 
+    A second line that holds units alone goes with the headings.
+
     Raises
     ------
     InputError
@@ -64,12 +69,17 @@ def read_table(path: str | os.PathLike[str]) -> Table:
         ) from error
 
     numbered = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"]
+    if numbered and _SEPARATOR_LINE.match(numbered[0][1]):
+        numbered = numbered[1:]
     if len(numbered) < 3:
         raise InputError(f"{file}: has {len(numbered)} lines with cells; a log needs a heading and two rows")
     head = numbered[0][1]
     separator = max(SEPARATORS, key=head.count)
     if head.count(separator) == 0:
-        raise InputError(f"{file}: line {numbered[0][0]}: no comma, semicolon or tab between columns: {head[:60]!r}")
+        raise InputError(
+            f"{file}: line {numbered[0][0]}: no comma, semicolon or tab between columns: {head[:60]!r}; "
+            "is it a line above the heading? put # before it"
+        )
     try:
         rows = [
             [cell.strip() for cell in row] for row in csv.reader((line for _, line in numbered), delimiter=separator)
@@ -84,6 +94,10 @@ def read_table(path: str | os.PathLike[str]) -> Table:
     while headings and not headings[-1]:
         headings = headings[:-1]  # separators at the end of lines
     width = len(headings)
+    if all(not cell or _UNIT.match(cell) for cell in rows[1]) and any(rows[1]):
+        units = rows[1] + [""] * (width - len(rows[1]))
+        headings = [f"{name} [{unit}]" if unit else name for name, unit in zip(headings, units, strict=False)]
+        rows, numbered = [headings, *rows[2:]], [numbered[0], *numbered[2:]]
     _check_headings(headings, f"{file}: line {numbered[0][0]}")
     for (number, _), row in zip(numbered, rows, strict=True):
         if len(row) > width and any(row[width:]):

@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 DAY, HALF_DAY, MINUTE = 86400.0, 43200.0, 60.0  # [s]
 MOST_STRAYS = 5  # rows in one run that are strays; more are a clock set back
 MOST_SET_BACK = 20  # times a clock is set back in one log
+MOST_HOURS = 1000.0  # on a clock that shows hours as plain numbers
+SECONDS_SINCE_1970, MILLISECONDS_SINCE_1970 = 5e8, 5e11  # the year 1985 in both; no hours come near
 MOSTLY = 0.8  # of the steps go back: the rows stand in the wrong order
 MANY_REPEATS = 0.2  # of the rows share their minute: the clock shows no seconds
 EVEN = 0.8  # of the steps lie this near the median: a regular log
@@ -34,7 +36,7 @@ LONG_STEP = 4.0  # times the step that 9 of 10 do not exceed: a gap in an irregu
 
 _CLOCK = re.compile(
     r"(?:(?P<date>\d{1,4}[-./]\d{1,2}[-./]\d{1,4})[ T]+)?"
-    r"(?P<h>\d{1,3}):(?P<m>[0-5]\d)(?::(?P<s>[0-5]\d(?:[.,]\d+)?))?\s*(?P<half>[AaPp]\.?[Mm]\.?)?Z?\Z"
+    r"(?P<h>\d{1,3}):(?P<m>[0-5]\d)(?::(?P<s>[0-5]\d(?:[.,]\d+)?))?\s*(?P<half>[AaPp]\.?[Mm]\.?)?(?:Z|[+-]\d\d:?\d\d)?\Z"
 )
 _ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})\Z")
 
@@ -109,8 +111,16 @@ def _read_elapsed(cells: tuple[str, ...], use: Use, table: Table) -> Floats:
     """Seconds of elapsed times: numbers, or hours, minutes and seconds."""
     if any(":" in cell for cell in cells[:20]):
         return np.array([_of_day(match) if (match := _CLOCK.match(cell)) else np.nan for cell in cells])
-    size = parse(f"1 {use.unit}", "time")
-    return numbers(cells, table.decimal_comma)[0] * size
+    values = numbers(cells, table.decimal_comma)[0]
+    if use.role == "clock" and not use.unit_is_stated and np.nanmax(np.append(values, 0.0)) > MOST_HOURS:
+        known = values[np.isfinite(values)]
+        if known.min() > SECONDS_SINCE_1970:
+            return values * (1e-3 if known.min() > MILLISECONDS_SINCE_1970 else 1.0)
+        raise InputError(
+            f"{table.file}: column {use.column!r}: {known[0]:.10g} is no time of day; write times as "
+            f'"18:05", or the unit of these numbers in the heading, as in "{use.column} [min]"'
+        )
+    return values * parse(f"1 {use.unit}", "time")
 
 
 def _of_day(match: re.Match[str]) -> float:
