@@ -311,7 +311,7 @@ class Heating:
         return self._above
 
     @staticmethod
-    def _into_coil(flow: Flow, coil: Floats, tank: Floats) -> float:
+    def into_coil(flow: Flow, coil: Floats, tank: Floats) -> float:
         """Water into the coil, above the room. [K]"""
         if flow.held is not None:
             return flow.held
@@ -324,7 +324,7 @@ class Heating:
         assert self.case.water is not None  # as in __init__
         if self.case.water.film_coefficient is not None:
             return np.full(coil.size, self.case.water.film_coefficient)
-        into = self._into_coil(flow, coil, tank)
+        into = self.into_coil(flow, coil, tank)
         before = np.concatenate([[into], coil[:-1]]) if flow.upwards else np.append(coil[1:], into)
         still = flow.rate < LEAST_FLOW
         bulk = self.room + (coil if still else 0.5 * (coil + before))

@@ -16,6 +16,7 @@ from annulus.burn.bare_flue import summarise_bare_flue
 from annulus.burn.fast import FastBurner, Judged
 from annulus.burn.march import TOLERANCE, March
 from annulus.burn.outcome import summarise_burn, summarise_upset
+from annulus.burn.ranges import range_notes_of_burn
 from annulus.burn.run import FINENESS, BurnRun, refuse_without_tank, run_burn
 from annulus.burn.upset import Upset
 from annulus.case import Case
@@ -57,7 +58,7 @@ def burn_with_errors(
     -------
     BurnRun
     dict
-        Outcome, with an error beside each of `BARRED`, with what `summarise_bare_flue` finds,
+        Outcome, with an error beside each of `BARRED`, with what `summarise_bare_flue` and `range_notes_of_burn` find,
         with `left_out_by_ports_K` (and its share of the span
         of temperatures) unless all pieces are marched, and with `filler_delay_s` if asked for: how much later the
         target came because the filler had to be warmed.
@@ -81,6 +82,7 @@ def burn_with_errors(
         missed = _left_out(fine.first)
     result = with_errors(summarise_burn(run.march), summarise_burn(coarse), summarise_burn(rough), missed)
     result |= summarise_bare_flue(run.march)
+    result["beyond_published_range"] = range_notes_of_burn(run.march, run.model)
     if upset is not None:
         result |= summarise_upset(run.march, upset)
     if filler:

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from annulus.cautions import Caution
-from annulus.present.tables import LINE, caution_text, columns, number, plain
+from annulus.present.tables import LINE, beyond_range, caution_text, columns, number, plain
 from annulus.units import WATER_DENSITY
 
 Outcome = Mapping[str, Any]
@@ -86,7 +86,7 @@ def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
         f"{outcome['unknowns']} unknowns. After ±: the error of grid and steps, not of the laws; a gas-side law is "
         "good to some 40 %. Bare flue and gas store no heat here."
     )
-    return "\n\n".join([*parts, textwrap.fill(closing, LINE), caution_text(cautions)])
+    return "\n\n".join([*parts, textwrap.fill(closing, LINE), *beyond_range(outcome), caution_text(cautions)])
 
 
 def burn_rows(outcome: Outcome) -> list[tuple[str, str]]:

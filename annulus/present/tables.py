@@ -108,11 +108,17 @@ def steady_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     if any(plain(outcome[key], 2).startswith("-") for key in ROOM_KEYS):
         closing += " A minus to the room: the room is warmer there and gives heat."
     parts.append(textwrap.fill(closing, LINE))
-    if outcome["beyond_published_range"]:
-        beyond = [_wrapped("BEYOND", words) for words in outcome["beyond_published_range"]]
-        parts.append("\n".join(["Laws used beyond the range they were published for", *beyond]))
+    parts += beyond_range(outcome)
     parts.append(caution_text(cautions))
     return "\n\n".join(parts)
+
+
+def beyond_range(outcome: Outcome) -> list[str]:
+    """Laws that were used beyond their range, as one part of a text; none if all hold."""
+    if not outcome["beyond_published_range"]:
+        return []
+    beyond = [_wrapped("BEYOND", words) for words in outcome["beyond_published_range"]]
+    return ["\n".join(["Laws used beyond the range they were published for", *beyond])]
 
 
 def compare_table(

@@ -171,8 +171,10 @@ def _body(told: Told) -> str:
     source, heat, flows = steady_flows(outcome)
     ledger = picture(draw_ledger("", "", source, heat, flows))
     invented = '<p><span class="invented">invented example</span></p>' if case.invented else ""
-    beyond = outcome["beyond_published_range"]
-    limits = "".join(f"<li>{escape(words)}</li>" for words in beyond)
+    beyond = [f"{STEADY}: {words}" for words in outcome["beyond_published_range"]]
+    if told.burnt is not None:
+        beyond += [f"{BURN}: {words}" for words in told.burnt.outcome["beyond_published_range"]]
+    limits = "".join(f"<li>{escape(words.replace('degC', '°C'))}</li>" for words in beyond)
     how = "".join(
         f"<p>{escape(words)}</p>" for words in method(outcome, heater.model.pieces.grid.shape, heater.field.solver)
     )
