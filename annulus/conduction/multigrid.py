@@ -89,7 +89,7 @@ class Multigrid:
         self._rhs, self._x = np.zeros(self.exact.diagonal.size, kind), np.zeros(self.exact.diagonal.size, kind)
         self._y = np.zeros(self.exact.diagonal.size)
         coarse = self.packed.begin[1, 0] if len(levels) > 1 else label.size
-        self._coarse_rhs, self._correction = np.zeros(coarse), np.zeros(coarse)
+        self._coarse_rhs, self._correction = self.packed.work[0, :coarse], self.packed.work[2, :coarse]
 
     def __call__(self, rhs: Floats) -> Floats:
         """One cycle: an approximate solution for a right-hand side, both in the order of the pieces."""
@@ -110,7 +110,7 @@ class Multigrid:
         """The same in the layout of the levels."""
         size = cycles.put_in(rhs, self._rhs)
         cycles.smooth(self.first, self.is_wide, True, self._rhs, self._x, self._coarse_rhs)
-        cycles.cycle(self.packed, self._coarse_rhs, self._correction)
+        cycles.cycle(self.packed)
         cycles.smooth(self.first, self.is_wide, False, self._rhs, self._x, self._correction)
         return cycles.take_out(self._x, size)
 

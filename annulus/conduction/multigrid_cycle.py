@@ -27,7 +27,6 @@ from annulus.conduction.multigrid_level import (
 )
 from annulus.conduction.vectors import inner, subtract
 
-ENOUGH = 0.25  # a first step that leaves less than this of a residual needs no second
 RISE, RESTRICT, CORRECT, FALL = range(4)  # what is done to a level in two halves
 
 
@@ -92,9 +91,10 @@ def _level(packed, depth):
 
 
 @njit(cache=True)
-def cycle(packed, rhs, x):
-    """At most two steps of conjugate gradients around a cycle from the first packed level down, into x.
+def cycle(packed):
+    """At most two steps of conjugate gradients around a cycle from the first packed level down.
 
+    The right-hand side begins the first row of `work`, the answer the third.
     Goes down and up by a loop: compiled functions that call themselves cannot be kept on disk.
     """
     last = packed.shape.shape[0]
@@ -102,7 +102,6 @@ def cycle(packed, rhs, x):
     given, rest, one, to_one, two = packed.work[0], packed.work[1], packed.work[2], packed.work[3], packed.work[4]
     energy, length = np.zeros(last + 1), np.zeros(last + 1)
     is_second = np.zeros(last + 1, dtype=np.bool_)
-    given[: rhs.size] = rhs
     depth, is_descending = 0, last >= 0  # the constant True would have everything compiled once more
     while depth >= 0:
         low = first_of[depth]
@@ -126,10 +125,9 @@ def cycle(packed, rhs, x):
             energy[depth] = product(level, is_wide, x_here, to_x)
             length[depth] = inner(x_here, target) / energy[depth] if energy[depth] > 0.0 else 0.0
             if depth < packed.accelerated and energy[depth] > 0.0:
-                left = subtract(target, length[depth], to_x, rest[low:high])
-                if left > ENOUGH * ENOUGH * inner(target, target):
-                    is_second[depth], is_descending = True, True
-                    continue
+                subtract(target, length[depth], to_x, rest[low:high])
+                is_second[depth], is_descending = True, True
+                continue
             x_here *= length[depth]
         else:
             cross, gain = inner(x_here, to_x), inner(x_here, target)
@@ -137,7 +135,6 @@ def cycle(packed, rhs, x):
             _combine(one[low:high], length[depth], energy[depth], cross, own, gain, x_here)
         is_second[depth] = False
         depth -= 1
-    x[:] = one[: x.size]
 
 
 @njit(inline="always")
@@ -246,14 +243,12 @@ def _times_in_halves(level, x, y):
 
 @njit(cache=True)
 def put_in(rhs, scaled):
-    """Put a vector over its largest value into one of single precision; returns that value."""
-    most = 0.0
-    for k in range(rhs.size):
-        most = max(most, abs(rhs[k]))
-    over = 1.0 / most if most > 0.0 else 0.0
+    """Put a vector over its length into one of single precision; returns that length."""
+    size = np.sqrt(inner(rhs, rhs))
+    over = 1.0 / size if size > 0.0 else 0.0
     for k in range(rhs.size):
         scaled[k] = rhs[k] * over
-    return most
+    return size
 
 
 @njit(cache=True)

@@ -26,7 +26,7 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
         Region of each place, -1 for none; and of each unknown beside the grid, its cell.
     ties : Ties
     strays : int
-        Entries that tie pieces of cells which do not touch: must be none.
+        Ties between first pieces of cells that do not touch: must be none.
     """
     n = region.size
     m = (cells + 1) // 2
@@ -59,10 +59,11 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
         for j in range(cells):
             c = i * cells + j
             right = m + 1 if j % 2 == 0 else -m
-            left = m if j % 2 == 0 else -(m + 1)
             for p in range(piece_start[c], piece_start[c + 1]):
                 here = place[p]
                 for k in range(start[p], start[p + 1]):
+                    if column[k] < p and here < grid:
+                        continue  # the other row has it
                     there = place[column[k]]
                     if there == here:
                         diagonal[here] += value[k]
@@ -74,7 +75,7 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
                             across[here] = -value[k]
                         elif there - here == right:
                             along[here] = -value[k]
-                        elif there - here != -s and there - here != left:
+                        else:
                             strays += 1
                 if here >= grid:
                     row_start[here - grid + 1] = entries
@@ -235,10 +236,14 @@ def join(lines, m, label, cell, ties):
             a, b = first, first + m + 1
             c, d = (a + s, b + s) if is_pair else (0, 0)  # place 0 is empty
             if extra_here == 0 and label[a] >= 0 and label[a] == label[b] == label[c] == label[d]:
-                strong_ties = 0
-                for p, q, value in ((a, b, along[a]), (c, d, along[c]), (a, c, across[a]), (b, d, across[b])):
-                    strong_ties += value >= STRONG * min(diagonal[p], diagonal[q])
-                if strong_ties >= 3:  # no tie is stronger than the diagonal
+                # no tie is stronger than the diagonal; three that are strong against it join all four
+                strong_ties = (along[a] >= STRONG * min(diagonal[a], diagonal[b])) + (
+                    along[c] >= STRONG * min(diagonal[c], diagonal[d])
+                )
+                strong_ties += (across[a] >= STRONG * min(diagonal[a], diagonal[c])) + (
+                    across[b] >= STRONG * min(diagonal[b], diagonal[d])
+                )
+                if strong_ties >= 3:
                     parent[a] = parent[b] = parent[c] = parent[d] = place
                     on_grid[place] = label[a]
                     continue

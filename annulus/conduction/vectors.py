@@ -27,13 +27,9 @@ def inner(a, b):
 
 @njit(cache=True, fastmath={"reassoc", "contract"})
 def subtract(a, factor, b, rest):
-    """rest = a - factor b; returns |rest|^2."""
-    total = 0.0
+    """rest = a - factor b."""
     for k in range(a.size):
-        left = a[k] - factor * b[k]
-        rest[k] = left
-        total += left * left
-    return total
+        rest[k] = a[k] - factor * b[k]
 
 
 @njit(cache=True, fastmath={"reassoc", "contract"})
