@@ -66,7 +66,7 @@ class Multigrid:
             lines, cells, piece_start, region, matrix.indptr, matrix.indices, matrix.data
         )
         if strays:
-            raise ValueError(f"multigrid: {strays} entries tie pieces of cells that do not touch")
+            raise ValueError(f"multigrid: {strays} ties between pieces of cells that do not touch")
         width = (cells + 1) // 2
         count = region.size
         levels: list[Level] = []
@@ -80,8 +80,8 @@ class Multigrid:
             label, cell, count = next_label, next_cell, next_count
             lines, width = blocks[0].size - 1, (width + 1) // 2
         lower, inverse, place = _factor(lines, width, label, cell, ties)
-        self.exact = levels[0]
-        self.first = _in_single_precision(self.exact)
+        self.exact = levels[0]._replace(inverse=np.empty(0))
+        self.first = _in_single_precision(levels[0])
         self.packed = _pack(levels[1:], lower, inverse, place, label.size)
         self.depth = len(levels)
         self.is_wide = self.exact.diagonal.size > ON_ONE_THREAD

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from annulus.conduction.multigrid_level import Ties, grid_size
+from annulus.conduction.multigrid_level import Ties, grid_size, seat
 
 
 @njit(cache=True)
@@ -117,16 +117,11 @@ def _rows_of(grid, size, row, other, of_pair):
 @njit(cache=True)
 def seats(lines, m, label, cell):
     """Line and column of each unknown, and its place."""
-    s, grid = 2 * m + 1, grid_size(lines, m)
+    grid = grid_size(lines, m)
     places = np.flatnonzero(label >= 0)
     line, column = np.empty(places.size, dtype=np.int64), np.empty(places.size, dtype=np.int64)
     for k in range(places.size):
-        p = places[k]
-        if p >= grid:
-            line[k], column[k] = cell[p - grid] // (2 * m), cell[p - grid] % (2 * m)
-        else:
-            j = p % s
-            line[k], column[k] = p // s - 1, 2 * j if j < m else 2 * (j - m - 1) + 1
+        line[k], column[k] = seat(places[k], m, grid, cell)
     return line, column, places
 
 

@@ -80,6 +80,16 @@ def grid_size(lines, width):
     return (lines + 2) * (2 * width + 1)
 
 
+@njit(cache=True)
+def seat(place, m, grid, cell):
+    """Line and column of an unknown."""
+    if place >= grid:
+        return cell[place - grid] // (2 * m), cell[place - grid] % (2 * m)
+    s = 2 * m + 1
+    j = place % s
+    return place // s - 1, 2 * j if j < m else 2 * (j - m - 1) + 1
+
+
 @njit(inline="always")
 def rise(level, half, rhs, x):
     """Gauss-Seidel from zero over the lines of a half, towards the middle one."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from annulus.conduction.multigrid_level import Ties, grid_size
+from annulus.conduction.multigrid_level import Ties, grid_size, seat
 
 STRONG = 0.2  # of a piece's strongest tie: weaker ties do not join pieces of one region
 
@@ -26,7 +26,7 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
         Region of each place, -1 for none; and of each unknown beside the grid, its cell.
     ties : Ties
     strays : int
-        Ties between first pieces of cells that do not touch: must be none.
+        Ties between pieces of cells that do not touch: must be none.
     """
     n = region.size
     m = (cells + 1) // 2
@@ -70,6 +70,8 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
                     elif here >= grid:
                         of_row[entries], tie[entries] = there, -value[k]
                         entries += 1
+                        line, other = seat(there, m, grid, cell)
+                        strays += abs(line - i) + abs(other - j) > 1
                     elif there < grid:
                         if there - here == s:
                             across[here] = -value[k]

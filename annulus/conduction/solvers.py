@@ -165,7 +165,9 @@ def conjugate_gradients(
     ----------
     matrix : sparse matrix, shape (n, n)
         Symmetric, positive definite.
-    rhs, start : ndarray, shape (n,)
+    rhs : ndarray, shape (n,)
+    start : ndarray, shape (n,)
+        Overwritten by the solution.
     precondition : callable
         An approximate inverse; it need not be the same linear map in every step.
     reduction : float
@@ -186,13 +188,13 @@ def conjugate_gradients(
     Y. Notay, Flexible conjugate gradients, SIAM J. Sci. Comput. 22 (2000) 1444. From memory.
     """
     diagonal = matrix.diagonal()
-    x, residual = start.copy(), rhs - matrix @ start
+    x, residual = start, rhs - matrix @ start
     norm = np.sqrt(dot(rhs, rhs))
     size = np.sqrt(dot(residual, residual))
     ahead, to_ahead, energy = np.zeros(0), np.zeros(0), 1.0
     history: list[float] = []
     for steps in range(MAX_KRYLOV + 1):
-        scale = (norm if reduction else norm + np.sqrt(dot(diagonal * x, diagonal * x))) or 1.0
+        scale = (norm if reduction else norm + float(np.linalg.norm(diagonal * x))) or 1.0
         history.append(float(size / scale))
         if history[-1] <= (reduction or RESIDUAL) or steps == MAX_KRYLOV:
             break

@@ -175,7 +175,7 @@ def solve_steady(
         elif isinstance(solve, Multigrid):
             new = solve.solve(rhs, unknowns).x
         else:
-            new = conjugate_gradients(body.matrix, rhs, solve, unknowns).x
+            new = conjugate_gradients(body.matrix, rhs, solve, unknowns.copy()).x
         rise = new[: pieces.count]
         temperature = datum + rise
         surface_flow = risen.surface_flow(rise)
