@@ -1,5 +1,7 @@
 """Many heaters solved as arrays are the heaters solved one by one, by a plain dense twin that shares no arrays."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from heaters import WOOD, edited
@@ -38,7 +40,7 @@ ROUNDS, STILL = 300, 1e-13  # of the twin; change between its rounds, of a kelvi
 
 def dense_twin(ports: Ports, case) -> dict[str, np.ndarray]:
     """One heater on its ports by repeated dense solves of section and streams together, nothing else."""
-    plan, films, section = ports.plan, ports.films, ports.model.section
+    plan, section = ports.plan, ports.model.section
     room, supply = case.room.temperature, gas_supply(case)
     gas_in = pass_bare_flue(case, supply, supply.temperature, case.flue.bare_below).gas_out
     n_bands, n_turns, r = plan.gas.size, plan.water.size, ports.uniform.size
@@ -51,8 +53,9 @@ def dense_twin(ports: Ports, case) -> dict[str, np.ndarray]:
         h[plan.gas] = 1 / (1 / film + section.inner_resistance)
         h[plan.water] = water_coefficient(case, section.turns, face[plan.water], wet)
         h[plan.room] = room_coefficient(case, face[plan.room], section.height, plan.shine)
+        conductions, films = ports.laws(y[None], np.array([[room]]))
+        conduction, films = conductions[0], replace(films, depth=films.depth[0])
         conductance, drains = films.conductance(h), films.drains(h)
-        conduction = ports.conduction(y[None], np.array([[room]]))[0]
         mean, inlet = np.zeros((plan.count, n_bands + n_turns)), np.zeros(plan.count)
         carried = np.zeros((n_bands + n_turns, n_bands + n_turns))
         capacities = capacity_flow(supply.flow, gas, supply.gas), capacity_flow(case.water.flow, wet, WATER)

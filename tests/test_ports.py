@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from heaters import edited
+from heaters import NO_COIL, edited
 
 from annulus.conduction.ports import MatrixStore, extend
 from annulus.errors import ConvergenceError
@@ -118,6 +118,25 @@ def test_a_basis_enriched_by_its_defect_comes_closer(packed):
         sizes.append(np.abs(told).max())
         ports.enrich(told)
     assert sizes[1] < 0.3 * sizes[0] and sizes[2] < sizes[1]
+
+
+def test_insulation_behind_open_ends_conducts_as_it_does_at_its_own_temperature():
+    """Ports of a flue in wool at 420 degC, asked at 600: a wool as conductive as before would leave out 0.2 % there."""
+    ports = Ports(solve_heater(edited(*NO_COIL), 1))
+    case = edited(*NO_COIL, ("420 degC", "600 degC"))
+    for _ in range(4):
+        state = solve_on_ports(ports, case)
+        ports.enrich(ports.defect(state.coordinates, case.room.temperature, state.film, state.ambient - 291.15))
+    told, known = summarise(as_heater(ports, solve_on_ports(ports, case))), summarise(solve_heater(case, 1))
+    for key in ("heat_through_ends_W", "heat_through_outside_W"):
+        assert told[key] == pytest.approx(known[key], abs=1e-4 * known["heat_from_gas_W"]), key
+
+
+def test_openings_of_a_heater_made_of_a_state_are_at_its_own_room(airy):
+    _, ports = airy
+    made = as_heater(ports, solve_on_ports(ports, edited(*AIR, *OTHERS["a cold room"])))
+    held = made.model.radiation.held
+    assert held[~np.isnan(held)] == pytest.approx(268.15) and not np.isnan(held).all()
 
 
 @pytest.mark.parametrize("kind", ["packed", "airy"])

@@ -137,7 +137,8 @@ def port_films(
     ----------
     pieces : Pieces
     conductivity : ndarray, shape (n_pieces,)
-        Of the pieces under the ports; changes of some per cent with temperature do not matter here. [W/(m K)]
+        Of the pieces under the ports. Its change with temperature counts by the mean depth of each port, which
+        whoever knows the temperature may replace. [W/(m K)]
     basis : ndarray, shape (n, r)
         Pieces first; unknowns beyond the pieces see no port.
     surfaces, port : ndarray of int, shape (n_at_ports,)
@@ -177,7 +178,7 @@ class MatrixStore:
     Attributes
     ----------
     compute : callable
-        Reduced state to reduced matrix: dear.
+        Reduced state to reduced matrix, or to several laws in one array: dear.
     miss, spread : float
         Root mean square distance from a state to its blend, and from a state to what it is blended
         from, beyond which it is computed. [K]

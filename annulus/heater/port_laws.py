@@ -156,12 +156,12 @@ class PortLaws:
 
     def answer(self, guesses: Floats) -> Answer:
         """Solve sections and streams with the laws at these temperatures."""
-        plan, films, room = self.ports.plan, self.ports.films, self.room
+        plan, room = self.ports.plan, self.room
         y, face, gas, wet = self.parts(guesses)
         h = self.films(face, gas, wet)
+        conduction, films = self.ports.laws(y, room)
         conductance, n_wet = films.conductance(h), plan.gas.size + plan.water.size
         drives, drains = films.drives(h, n_wet), films.drains(h, n_wet)
-        conduction = self.ports.conduction(y, room)
 
         streams = [(plan.gas, self.gas_in, capacity_flow(self.gas_side.flow, gas, self.gas_side.gas))]
         if self.water_side is not None:

@@ -149,7 +149,8 @@ class Ports:
         Coordinates of one kelvin everywhere (an opening to the room stays at room temperature).
     films : PortFilms
     store : MatrixStore
-        Its states are coordinates of absolute temperature, then the room's.
+        Its states are coordinates of absolute temperature, then the room's; of each it knows the entries of the
+        conduction matrix and the depths behind ports, which hang on k(T).
     start : Start
         The heater's own state.
     solve_about : callable
@@ -224,12 +225,14 @@ class Ports:
         """Coordinates of a field above the room. [K]"""
         return self.basis.T @ (self._weight * field)
 
-    def conduction(self, coordinates: Floats, room: Floats) -> Floats:
-        """Reduced matrices without films at states above the room, shape (n_states, r, r). [W/K]
+    def laws(self, coordinates: Floats, room: Floats) -> tuple[Floats, PortFilms]:
+        """Reduced matrices without films at states above the room, shape (n_states, r, r) [W/K], and films' matrices.
 
         States have shape (n_states, r), rooms (n_states, 1).
         """
-        return self.store.at(self.state(coordinates, room))
+        r = self.uniform.size
+        conduction, depth = np.split(self.store.at(self.state(coordinates, room)), [r * r], axis=1)
+        return conduction.reshape(-1, r, r), replace(self.films, depth=depth)
 
     def defect(self, coordinates: Floats, room: float, h: Floats, ambient: Floats) -> Floats:
         """What a state is about short of the field that all pieces would have, films and ambients [K above room] given.
@@ -264,7 +267,7 @@ class Ports:
         self.films: PortFilms = port_films(
             self.model.pieces, self._conductivity, self.basis, plan.surfaces, plan.port, plan.count
         )
-        self.store = MatrixStore(lambda state: self.projected(self.absolute(state)), MISS, SPREAD)
+        self.store = MatrixStore(lambda state: self._laws(self.absolute(state)), MISS, SPREAD)
         known = self.coordinates(self._known - self._room)
         self.start = Start(known, self._face, *self._streams, self._room)
         self.store.learn(self.state(known, np.array([self._room])))
@@ -276,6 +279,14 @@ class Ports:
     def state(self, coordinates: Floats, room: Floats) -> Floats:
         """State of the store: coordinates of absolute temperature, then the room's, shape (..., r + 1). [K]"""
         return np.concatenate([coordinates + room * self.uniform, room], axis=-1)
+
+    def _laws(self, temperature: Floats) -> Floats:
+        """Entries of the reduced conduction matrix, then the mean depth behind each port. [W/K], [m2 K/W]"""
+        surfaces, plan, pieces = self.model.pieces.surfaces, self.plan, self.model.pieces
+        conductivity = self.model.conductivity(temperature[: pieces.count])[pieces.surface_piece[plan.surfaces]]
+        through = surfaces.area[plan.surfaces] * surfaces.distance_a[plan.surfaces] / conductivity
+        depth = np.bincount(plan.port, through, plan.count) / self.films.area
+        return np.concatenate([self.projected(temperature).ravel(), depth])
 
     def projected(self, temperature: Floats) -> Floats:
         """Reduced conduction matrix at temperatures of pieces and patches, films left out. [W/K]"""
