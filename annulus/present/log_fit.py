@@ -177,6 +177,10 @@ def draw_fit(fitted: Fit, observations: Sequence[Observation], predicted: Floats
         axes[-1, 0].set_ylim(-most, most)
         for axis in axes.flat:
             dress(axis)
-        for row in (*range(len(channels)), -1):
-            axes[row, -1].legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=SMALL)
+        for row in axes:
+            pairs = [zip(*axis.get_legend_handles_labels(), strict=True) for axis in row]
+            named = {words: mark for pair in pairs for mark, words in pair}
+            row[-1].legend(
+                named.values(), named, loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=SMALL
+            )
         return figure
