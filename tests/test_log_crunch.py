@@ -191,3 +191,11 @@ def test_log_without_gas_has_a_picture_that_says_so(tmp_path, recwarn):
     figure = draw_log("tank", crunch(log, replace(facts_of_volume(0.1), surroundings=283.15)))
     assert [text.get_text() for text in figure.axes[0].texts] == ["not logged"]
     assert not recwarn.list
+
+
+def test_tank_that_gains_nothing_has_an_efficiency_of_nothing_with_its_band(tmp_path):
+    rows = [f"{m},10,{1 if m == 0 else ''}" for m in range(0, 101, 5)]
+    log = read_log(write_log(tmp_path, "t [min],tank [degC],wood [kg]", *rows))
+    result = crunch(log, replace(facts_of_volume(0.1), tank_loss=0.0, surroundings=283.15)).result
+    assert result["efficiency"] == 0.0
+    assert 0.0 < result["efficiency_error"] < 0.2  # of the probes alone

@@ -126,3 +126,14 @@ def test_gas_at_the_end_of_its_probe_tells_nothing_of_equal_fires(tmp_path):
     (found,) = compare_fairly([logs[0], ("second", crunch(ended, logs[1][1].facts))], law(), usual_fires())
     assert found.equal_conditions is None
     assert "A dash: a log lacks gas" in fair_text([found], by_model=False)
+
+
+def test_fire_that_warmed_no_tank_is_not_compared(tmp_path):
+    logs = [("first", fire(tmp_path, "first", 100, 9.0)), ("second", fire(tmp_path, "second", 100, 9.0, rise=-3.0))]
+    with pytest.raises(InputError, match=r"the tank of second gained no heat \(-0\."):
+        compare_fairly(logs, law(), usual_fires())
+
+
+def test_gas_colder_than_the_water_drives_no_law(tmp_path):
+    logs = [(name, fire(tmp_path, name, 100, 9.0, gas=18.0)) for name in ("first", "second")]
+    assert compare_fairly(logs, law(), usual_fires())[0].equal_conditions is None

@@ -149,6 +149,8 @@ def crunch(log: Log, facts: Facts) -> Crunched:
     span = last - first
     whole = (time >= first + 0.5 * RATE_WINDOW) & (time <= last - 0.5 * RATE_WINDOW)
     slope_there = float(np.interp(last, time, slope))
+    if slope_there <= 0:
+        slope_there = float(end - start) / span  # a tank that cools again as it comes to the target
     result: dict[str, Any] = {
         "begins": log.begins,
         "rows": len(log.time),
@@ -266,15 +268,13 @@ def _wood(log: Log, facts: Facts, heat: float, heat_sd: float, first: float, las
     energy = laid * heating
     errors = facts.errors
     per_moisture = (lower_heating_value(0.0) - lower_heating_value(0.1)) / 0.1 / heating
-    relative = math.sqrt(
-        (heat_sd / heat) ** 2 + errors.wood**2 + errors.heating_value**2 + (per_moisture * errors.moisture) ** 2
-    )
+    relative = math.sqrt(errors.wood**2 + errors.heating_value**2 + (per_moisture * errors.moisture) ** 2)
     return {
         "wood_kg": laid,
         "wood_rate_kg_per_h": 3600.0 * laid / (last - first),
         "wood_energy_J": energy,
         "efficiency": heat / energy if energy else None,
-        "efficiency_error": NINETY * abs(heat) / energy * relative if energy else None,
+        "efficiency_error": NINETY * math.hypot(heat_sd, relative * heat) / energy if energy else None,
     }
 
 

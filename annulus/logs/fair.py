@@ -120,7 +120,7 @@ def compare_fairly(logs: Sequence[tuple[str, Crunched]], law: Law, fires: Fires)
     Raises
     ------
     InputError
-        If all logs are of one heater.
+        If all logs are of one heater, or one warmed no tank.
 
     Notes
     -----
@@ -133,6 +133,13 @@ def compare_fairly(logs: Sequence[tuple[str, Crunched]], law: Law, fires: Fires)
         heaters.setdefault(name, []).append(crunched)
     if len(heaters) < 2:
         raise InputError("--fair: needs logs of two heaters at least; all are named alike")
+    for name, crunched in logs:
+        heat = crunched.result["mean_heat_to_tank_W"]
+        if heat <= 0:
+            raise InputError(
+                f"{crunched.log.file}: the tank of {name} gained no heat ({heat / 1e3:.2f} kW); --fair compares fires "
+                "that warmed their tanks"
+            )
     scatter, freedom = _scatter(heaters, law, fires)
     base, *others = heaters
     quantile = float(student.ppf(0.5 + 0.5 * TOLD, freedom))
@@ -140,7 +147,10 @@ def compare_fairly(logs: Sequence[tuple[str, Crunched]], law: Law, fires: Fires)
 
 
 def conditions_of(crunched: Crunched) -> Conditions | None:
-    """Mean conditions of a log; None where it has no gas temperature, knows no more than its least, or has no wood."""
+    """Mean conditions of a log; None where it lacks gas or wood, or knows no more than the gas's least.
+
+    Gas that is colder than the water drives no law either.
+    """
     result = crunched.result
     if "gas_below_mean_C" in result["bounds"]:
         return None
@@ -149,6 +159,8 @@ def conditions_of(crunched: Crunched) -> Conditions | None:
     water = result["water_in_mean_C"]
     if water is None:
         water = 0.5 * (result["tank_start_C"] + result["tank_end_C"])
+    if result["gas_below_mean_C"] <= water:
+        return None
     flow = result["wood_kg"] / result["duration_s"]  # gas in proportion to wood: the factor cancels in ratios
     return Conditions(from_celsius(result["gas_below_mean_C"]), from_celsius(water), flow * crunched.gas_per_wood)
 
