@@ -15,7 +15,7 @@ The heater:
     lay_out -> Section                   its cut, and what to buy
     solve_heater -> SteadyHeater         section, gas, water and room together
     solve_with_errors, summarise         results by name, with their error bars
-    Ports, solve_on_ports                the same section under any other fire, flow, water or room, in milliseconds
+    Ports, solve_on_ports, solve_many    the same section under any other fire, flow, water or room; many at once
     run_burn, burn_with_errors           from cold drum to target, read by summarise_burn
     FastBurner                           many burns of one section, about a second each
     find_material                        the library, with sources
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
         MaterialError,
     )
     from annulus.heater import SteadyHeater, solve_heater, solve_with_errors, summarise
-    from annulus.heater.port_heater import solve_on_ports
+    from annulus.heater.port_heater import solve_many, solve_on_ports
     from annulus.heater.ports import Ports
     from annulus.materials import find as find_material
     from annulus.section import Section, lay_out
@@ -77,7 +77,7 @@ _ROOMS = {
         "MaterialError",
     ),
     "heater": ("SteadyHeater", "solve_heater", "solve_with_errors", "summarise"),
-    "heater.port_heater": ("solve_on_ports",),
+    "heater.port_heater": ("solve_many", "solve_on_ports"),
     "heater.ports": ("Ports",),
     "section": ("Section", "lay_out"),
     "shapes": ("Disc", "Rectangle"),
@@ -121,6 +121,7 @@ __all__ = [
     "march",
     "run_burn",
     "solve_heater",
+    "solve_many",
     "solve_on_ports",
     "solve_steady",
     "solve_with_errors",

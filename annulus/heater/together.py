@@ -56,20 +56,19 @@ class SharedSection:
     def outcomes(self, cases: Sequence[Case]) -> list[dict[str, Any] | None]:
         """Outcomes of cases with this section; they depend on nothing but `cases` and those it was made of."""
         pair = tuple(ports.apart() for ports in self._pair)
-        coarse, fine = (_judged(ports, cases, ENOUGH) for ports in pair)
-        found: list[dict[str, Any] | None] = []
-        for one, other in zip(coarse, fine, strict=True):
-            if one is None or other is None:
-                found.append(None)
-                continue
-            share = max(one.share, other.share)
-            try:
-                outcomes = [summarise(as_heater(ports, j.state)) for ports, j in zip(pair, (one, other), strict=True)]
-            except BoilingError:
-                found.append(None)
-                continue
-            found.append(with_errors(outcomes[1], outcomes[0], self._touches, share) if share <= ENOUGH else None)
-        return found
+        judged = zip(*(_judged(ports, cases, ENOUGH) for ports in pair), strict=True)
+        return [self._outcome(pair, of_case) for of_case in judged]
+
+    def _outcome(self, pair: tuple[Ports, ...], judged: Sequence[_Judged | None]) -> dict[str, Any] | None:
+        """Outcome of one case from its states on both grids; None if one of them does not answer well enough."""
+        answers = [(ports, one) for ports, one in zip(pair, judged, strict=True) if one and one.share <= ENOUGH]
+        if len(answers) < len(pair):
+            return None
+        try:
+            coarse, fine = (summarise(as_heater(ports, one.state)) for ports, one in answers)
+        except BoilingError:
+            return None  # by itself it says so
+        return with_errors(fine, coarse, self._touches, max(one.share for _, one in answers))
 
 
 @dataclass(frozen=True)
