@@ -10,6 +10,7 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 
 from annulus.case import Case
@@ -222,14 +223,24 @@ def _pass(conductance: Floats, capacity: Floats, drains: Floats, inlet: Floats) 
     before = capacity - conductance * (1.0 - weight)
     own = capacity + conductance * weight
     source = np.concatenate([drains, -(conductance * inlet)[..., None]], axis=2) / own[..., None]
-    rise, last = np.empty_like(source), np.zeros((source.shape[0], source.shape[2]))
-    mean = np.empty_like(source)
-    for n, share in enumerate((before / own).T):
-        latest = share[:, None] * last + source[:, n]
-        rise[:, n] = latest
-        mean[:, n] = last + weight[:, n, None] * (latest - last)
-        last = latest
+    mean, rise = _forwards(weight, before / own, source)
     mean[..., -1] += inlet
+    return mean, rise
+
+
+@njit(cache=True)
+def _forwards(weight, share, source):
+    """Means and outlets of segments, each from the outlet before it times its share, and its source."""
+    cases, segments, width = source.shape
+    mean, rise = np.empty_like(source), np.empty_like(source)
+    for case in range(cases):
+        last = np.zeros(width)
+        for n in range(segments):
+            for m in range(width):
+                latest = share[case, n] * last[m] + source[case, n, m]
+                mean[case, n, m] = last[m] + weight[case, n] * (latest - last[m])
+                rise[case, n, m] = latest
+                last[m] = latest
     return mean, rise
 
 
