@@ -18,8 +18,9 @@ from annulus.burn.section_body import SectionBody
 from annulus.burn.upset import HeatedFire, StoppedFlow, Upset
 from annulus.burn.verdicts import make_events
 from annulus.case import Case
-from annulus.errors import InputError
+from annulus.errors import ConvergenceError, InputError
 from annulus.heater.model import Model, prepare
+from annulus.heater.suspects import blame
 from annulus.section import Section
 
 FINENESS = 2  # the pair for the error is half as fine
@@ -114,7 +115,10 @@ def march_case(
         duration = upset.begins + upset.watched
     system = Heating(case, section, body, schedule, circulation)
     events = make_events(system, case.burn.until == "target" and upset is None)
-    return march_burn(system, duration, events, tolerance, tell)
+    try:
+        return march_burn(system, duration, events, tolerance, tell)
+    except ConvergenceError as fault:
+        raise ConvergenceError(blame(case, fault), fault.residuals, fault.field) from fault
 
 
 def refuse_without_tank(case: Case) -> None:

@@ -40,7 +40,8 @@ def summarise(heater: SteadyHeater) -> dict[str, Any]:
     heat_through_outside_W, heat_through_ends_W and heat_from_bare_flue_W. A heat flow is negative when
     it runs the other way (a room warmer than the water). coil_effectiveness is the fall of the gas
     over the coil relative to gas below less water inlet; capture is heat_to_water_W over
-    heat_available_W, the heat of the gas above room temperature where it enters.
+    heat_available_W, the heat of the gas above room temperature where it enters. rounding_W is the heat that
+    double precision cannot tell.
     """
     model, case, field, supply = heater.model, heater.case, heater.field, heater.supply
     flow = field.surface_flow
@@ -190,6 +191,7 @@ def _bookkeeping(heater: SteadyHeater) -> dict[str, Any]:
     nr, nz = heater.model.pieces.grid.shape
     return {
         "balance_error": heater.balance_error,
+        "rounding_W": heater.field.rounding,
         "cells": nr * nz,
         "pieces": heater.model.pieces.count,
         "rounds": heater.field.rounds,

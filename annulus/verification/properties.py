@@ -11,17 +11,19 @@ Goes in: nothing. Comes out: rows, each the worst of its sections.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
 
 from annulus.conduction.boundaries import Film
 from annulus.conduction.grid import Grid, uniform_grid
 from annulus.conduction.pieces import Painted, Pieces, cut_grid
 from annulus.conduction.solvers import factor
 from annulus.conduction.steady import Field, solve_steady
+from annulus.conduction.transient import OVERSHOOT, History, march
 from annulus.shapes import Disc, Rectangle
 from annulus.verification.random_sections import LENGTH, RandomSection, random_section
 from annulus.verification.rows import Also, Case, Row, worst, zero
@@ -36,6 +38,9 @@ COARSE_OVERSHOOT = 0.05  # 16 cells across; of 2000 seeds 99.1 % had none, and b
 FINE_OVERSHOOT = 1e-3  # 64 cells across; worst of the same seeds' offenders 2e-4
 COARSE_SKEW, FINE_SKEW = 1e-2, 2e-4  # of the largest conductance: up to 0.8 % and 1.2e-4 were seen on 16 and 64 cells
 ROOM, FIRE = 293.0, 823.0  # [K]
+WARMED = 2e6  # [J/(m3 K)], of every region that is marched
+WARMED_AT = (10.0, 1000.0, 100_000.0)  # [s]
+ROUND_OFF = 1e-9  # of a range: what round-off of stiff paths may add to it
 SHIFT = 0.7310  # [m]
 BETTER = 3.0  # by which a conductivity is raised
 OTHER_END = {"z_min": "z_max", "z_max": "z_min"}
@@ -60,6 +65,44 @@ def overshoot(temperature: Floats, section: RandomSection, pieces: Pieces) -> fl
     ambient = [film.ambient for name, film in section.films.items() if pieces.boundary_surfaces(name).size]
     beyond = max(temperature.max() - max(ambient), min(ambient) - temperature.min())
     return float(beyond / (max(ambient) - min(ambient)))
+
+
+def first_order(pieces: Pieces) -> Pieces:
+    """The same pieces without shifts of their sides: what is solved on them has the base matrix, an M-matrix."""
+    links, surfaces = (csr_matrix((count, pieces.count)) for count in (pieces.link_a.size, pieces.surface_piece.size))
+    return replace(pieces, link_shift_a=links, link_shift_b=links, surface_shift=surfaces)
+
+
+def warm_up(
+    section: RandomSection, pieces: Pieces, times: Sequence[float] = WARMED_AT, tolerance: float = 0.05
+) -> tuple[History, float]:
+    """March a section from room temperature; and how far it leaves its range, in the end and beyond what steps explain.
+
+    Returns
+    -------
+    History
+    float
+        Farthest beyond the ambients and the room, less `OVERSHOOT` times the errors of all steps. [K]
+    """
+    here = {painted.name for painted in pieces.regions}
+    films = {
+        name: Film(film.coefficient, ROOM + (FIRE - ROOM) * film.ambient)
+        for name, film in section.films.items()
+        if pieces.boundary_surfaces(name).size
+    }
+    history = march(
+        pieces,
+        section.conductivity,
+        dict.fromkeys(section.conductivity, WARMED),
+        films,
+        ROOM,
+        times,
+        contacts={pair: value for pair, value in section.contacts.items() if set(pair) <= here},
+        tolerance=tolerance,
+    )
+    ambient = [ROOM, *(film.ambient for film in films.values())]
+    beyond = max(float(history.temperature.max()) - max(ambient), min(ambient) - float(history.temperature.min()))
+    return history, beyond - OVERSHOOT * float(history.error.sum())
 
 
 def solve_between_room_and_fire(section: RandomSection) -> Field:
