@@ -189,13 +189,14 @@ def try_heater(text: str, judge: bool) -> tuple[str, str]:
 def _physics(case: Case, outcome: Mapping[str, Any]) -> str:
     """What is wrong with a solved heater by laws that the solver does not use; empty if nothing."""
     assert case.water is not None and case.insulation is not None  # every drawn heater has both
-    lost = outcome["balance_error"] * max(abs(outcome["heat_from_gas_W"]), 1.0)
+    scale = max(abs(outcome["heat_from_gas_W"] - outcome["heat_from_bare_flue_W"]), 1.0)  # as the balance is told
+    lost = outcome["balance_error"] * scale
     large = max(
         case.water.flow * WATER_HEAT[0] * (outcome["water_in_C"] + 273.15),
         outcome["gas_flow_kg_s"] * 1.5e3 * (outcome["gas_in_C"] + 273.15),
     )  # [W], whose differences the streams' balances are
     unknown = outcome["rounding_W"] + 1e-15 * large
-    if lost > CLOSED * max(abs(outcome["heat_from_gas_W"]), abs(outcome["heat_to_water_W"]), 1.0) + 3 * unknown:
+    if lost > CLOSED * scale + 3 * unknown:
         return f"balance misses {lost:.1e} W, round-off explains {unknown:.1e} W"
     heat, bar = outcome["heat_to_water_W"], outcome["heat_to_water_error_W"] + 3 * unknown
     warmer = [outcome[key] - outcome["water_in_C"] for key in ("gas_in_C", "room_C")]

@@ -85,11 +85,9 @@ def warm_up(
         Farthest beyond the ambients and the room, less `OVERSHOOT` times the errors of all steps. [K]
     """
     here = {painted.name for painted in pieces.regions}
-    films = {
-        name: Film(film.coefficient, ROOM + (FIRE - ROOM) * film.ambient)
-        for name, film in section.films.items()
-        if pieces.boundary_surfaces(name).size
-    }
+    reached = {name: film for name, film in section.films.items() if pieces.boundary_surfaces(name).size}
+    ambient = {name: ROOM + (FIRE - ROOM) * film.ambient for name, film in reached.items()}
+    films = {name: Film(film.coefficient, ambient[name]) for name, film in reached.items()}
     history = march(
         pieces,
         section.conductivity,
@@ -100,8 +98,8 @@ def warm_up(
         contacts={pair: value for pair, value in section.contacts.items() if set(pair) <= here},
         tolerance=tolerance,
     )
-    ambient = [ROOM, *(film.ambient for film in films.values())]
-    beyond = max(float(history.temperature.max()) - max(ambient), min(ambient) - float(history.temperature.min()))
+    low, high = (end([ROOM, *ambient.values()]) for end in (min, max))
+    beyond = max(float(history.temperature.max()) - high, low - float(history.temperature.min()))
     return history, beyond - OVERSHOOT * float(history.error.sum())
 
 
