@@ -8,6 +8,7 @@ verification that falls short, 2 the input is not acceptable, 130 stopped by han
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import sys
 from collections.abc import Sequence
@@ -34,7 +35,7 @@ from annulus.commands import (
     upset,
     verify,
 )
-from annulus.commands.folder import claimed, staged
+from annulus.commands.folder import claimed, shown, staged
 from annulus.commands.options import prepare
 from annulus.errors import AnnulusError, BoilingError, ConvergenceError
 
@@ -60,6 +61,9 @@ COMMANDS = (
 )  # in the order of --help
 
 
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)  # no room, a quota, a file larger than may be
+
+
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; return the exit status."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the sparse factor calls it on small blocks: threads only wait
@@ -74,8 +78,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         return 0
     except OSError as fault:
-        place = f"{fault.filename}: " if fault.filename else ""
-        return _complain(f"{place}{fault.strerror or fault}; is the path right, and may it be written?", 2)
+        return _complain(_of_files(fault, options), 2)
     except KeyboardInterrupt:
         return _complain("stopped by hand; earlier results are as they were", 130)
 
@@ -90,6 +93,15 @@ def _run(options: argparse.Namespace) -> int:
             return options.run(options) or 0
         with staged(out) as options.out:
             return options.run(options) or 0
+
+
+def _of_files(fault: OSError, options: argparse.Namespace) -> str:
+    """What the system says against a file, of what the user asked to be written where it does not name one."""
+    named = (getattr(options, name, None) for name in ("out", "page", "file"))
+    asked: Path | None = next((path for path in named if path is not None), None)
+    place = fault.filename or ("" if asked is None else shown(asked))
+    cause = "make room and run it again" if fault.errno in FULL else "is the path right, and may it be written?"
+    return f"{place}: {fault.strerror or fault}; {cause}" if place else f"{fault.strerror or fault}; {cause}"
 
 
 def _complain(fault: object, status: int) -> int:

@@ -1,5 +1,6 @@
 """Commands that must refuse or stop: one message, the right status, and nothing left behind."""
 
+import errno
 import os
 from pathlib import Path
 
@@ -7,6 +8,7 @@ import pytest
 from commands import TINY, contents, write
 
 from annulus import heater
+from annulus.commands.progress import Progress, stop_by_hand
 from annulus.errors import ConvergenceError
 
 # --- what is refused
@@ -121,6 +123,45 @@ def test_the_case_that_is_read_is_never_replaced(run, tmp_path, command):
     status, _, err = run(command, tmp_path, "--out", tmp_path)
     assert status == 2 and "case.toml" in err
     assert path.read_text(encoding="utf-8") == TINY and contents(tmp_path) == ["case.toml"]
+
+
+def test_a_stop_that_compiled_code_swallows_is_heard_at_the_next_step(monkeypatch):
+    monkeypatch.setattr(Progress, "stopped", False)
+    progress = Progress()
+    progress("reading")
+    with pytest.raises(KeyboardInterrupt):
+        stop_by_hand()
+    with pytest.raises(KeyboardInterrupt):
+        progress("computing")
+
+
+def test_a_place_that_cannot_be_written_is_refused_before_any_work(run, case_file, tmp_path, monkeypatch):
+    monkeypatch.setattr(heater, "solve_with_errors", lambda *_: pytest.fail("was solved"))
+    (tmp_path / "nowhere").symlink_to(tmp_path / "gone")
+    status, _, err = run("steady", case_file, "--out", tmp_path / "nowhere")
+    assert status == 2 and "nowhere: is a link that leads nowhere" in err
+    monkeypatch.setattr(os, "access", lambda *_: False)  # a superuser may write anywhere
+    status, _, err = run("report", case_file, "--out", tmp_path / "mine.html")
+    assert status == 2 and "mine.html: cannot be written" in err
+
+
+def test_a_full_disk_is_told_with_the_place_that_was_asked_for(run, case_file, tmp_path, monkeypatch):
+    def full(*_):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", full)
+    status, _, err = run("section", case_file, "--out", tmp_path / "out")
+    assert status == 2 and f"{tmp_path / 'out'}: No space left on device; make room" in err
+    status, _, err = run("starter", tmp_path / "new.toml")
+    assert status == 2 and f"{tmp_path / 'new.toml'}: No space left on device; make room" in err
+    assert not (tmp_path / "out").exists() and not (tmp_path / "new.toml").exists()
+
+
+def test_links_that_lead_round_are_refused_in_words(run, tmp_path):
+    (tmp_path / "one.csv").symlink_to(tmp_path / "two.csv")
+    (tmp_path / "two.csv").symlink_to(tmp_path / "one.csv")
+    status, _, err = run("log", tmp_path / "one.csv", "--water", "150 L")
+    assert status == 2 and "one.csv: cannot be read (Too many levels" in err
 
 
 def test_a_case_that_is_calibrated_is_never_replaced(run, case_file):

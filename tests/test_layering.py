@@ -13,7 +13,7 @@ PACKAGE = Path(__file__).parent.parent / "annulus"
 
 # Rooms by step; a room may import from its own step and earlier ones.
 STEPS = [
-    {"errors", "units", "shapes"},
+    {"errors", "units", "shapes", "texts"},
     {"materials", "case"},
     {"section"},
     {"conduction"},
@@ -35,6 +35,7 @@ ONLY = {
     "conduction": {"errors", "units", "shapes"},  # plain arrays and shapes, no coil, no water
     "errors": set(),
     "shapes": {"errors"},
+    "texts": {"errors"},
     "units": {"errors"},
 }
 NEVER = {"films": {"conduction"}, "case": {"section"}}  # laws of films know no grid

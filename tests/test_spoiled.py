@@ -54,6 +54,18 @@ def test_noise_and_cut_files_are_read_or_refused(tmp_path_factory, noise, place,
     read(tmp_path_factory.getbasetemp() / "noise.toml", content)
 
 
+def test_a_mark_of_byte_order_and_other_line_ends_are_let_pass(tmp_path):
+    for n, content in enumerate(
+        (b"\xef\xbb\xbf" + edited_text().encode(), edited_text().replace("\n", "\r\n").encode())
+    ):
+        (tmp_path / f"{n}.toml").write_bytes(content)
+        assert load(tmp_path / f"{n}.toml") == loads(edited_text())
+
+
+def test_another_encoding_is_told_with_its_line(tmp_path):
+    assert "(invalid continuation byte, line 2, byte" in read(tmp_path / "a.toml", b'\ntitle = "\xd6fen"\n')
+
+
 # What fuzzing found, each once a traceback, a wait without end or a message of pages.
 @pytest.mark.parametrize(
     ("content", "words"),

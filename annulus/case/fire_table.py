@@ -10,6 +10,7 @@ import re
 from pathlib import Path
 
 from annulus.errors import InputError
+from annulus.texts import read_text
 
 COLUMNS = ("time", "gas_temperature", "gas_flow")
 _HEAD = re.compile(r"\s*(\w+)\s*\[([^\]]+)\]\s*")
@@ -29,10 +30,7 @@ def read_fire_table(path: Path) -> list[list[str]]:
     InputError
         If the file cannot be read, a column is missing, or a row has not one number for each column.
     """
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read ({error}); check the name of the table's file") from error
+    text = read_text(path, "the table's file")
     lines = [(n, row) for n, row in enumerate(csv.reader(text.splitlines()), 1) if any(cell.strip() for cell in row)]
     if not lines:
         raise InputError(f"{path}: is empty; its first line must be like {HEAD_EXAMPLE!r}")
@@ -45,7 +43,7 @@ def read_fire_table(path: Path) -> list[list[str]]:
     if missing:
         raise InputError(
             f"{path}, line {lines[0][0]}: has no column {', '.join(missing)}; the first line must be like "
-            f"{HEAD_EXAMPLE!r}"
+            f"{HEAD_EXAMPLE!r}, with commas between"
         )
     rows = []
     for n, row in lines[1:]:

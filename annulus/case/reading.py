@@ -6,7 +6,6 @@ Goes in: a path or text. Comes out: a validated case.
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path as FilePath
 from typing import Any
@@ -18,7 +17,7 @@ from annulus.case.deriving import derive
 from annulus.case.faults import UNKNOWN, Fault, Path, explain, nearest_key, refuse
 from annulus.case.lookups import check_materials
 from annulus.case.parts import Case
-from annulus.errors import InputError
+from annulus.texts import parse_toml, read_text
 
 CASE_FILE = "case.toml"  # name of the file in a case's folder
 
@@ -67,13 +66,8 @@ def load_tree(path: str | os.PathLike[str]) -> tuple[dict[str, Any], str]:
     file = FilePath(path)
     if file.is_dir():
         file = file / CASE_FILE
-    try:
-        text = file.read_text(encoding="utf-8")
-    except OSError as error:
-        raise InputError(f"{file}: cannot be read ({error.strerror}); check the name of the case file") from error
-    except UnicodeDecodeError as error:
-        raise InputError(f"{file}: is not UTF-8 text ({error.reason} at byte {error.start})") from error
-    tree = _parse(text, str(file))
+    text = read_text(file, "the case file")
+    tree = parse_toml(text, str(file))
     burn = tree.get("burn")
     if isinstance(burn, dict) and isinstance(burn.get("table_file"), str):
         burn["table_file"] = str(file.parent / burn["table_file"])
@@ -99,7 +93,7 @@ def loads(text: str, name: str = "case") -> Case:
     InputError
         With a line for every fault.
     """
-    return build(_parse(text, name), name)
+    return build(parse_toml(text, name), name)
 
 
 def build(raw: Mapping[str, Any], name: str = "case") -> Case:
@@ -133,18 +127,6 @@ def build(raw: Mapping[str, Any], name: str = "case") -> Case:
     # an excused fault without the fault that excused it must still be told
     refuse(faults or complaints, name)
     return Case.model_validate(data)
-
-
-def _parse(text: str, name: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except RecursionError as error:
-        raise InputError(f"{name}: is not valid TOML: brackets nested too deep; is it a case file at all?") from error
-    except ValueError as error:  # also a whole number of more digits than Python reads
-        raise InputError(
-            f'{name}: is not valid TOML: {error}; a value with a unit needs quotes, as in wall = "2 mm", '
-            "and a key may stand once in its table"
-        ) from error
 
 
 def _complaints(data: Mapping[str, Any]) -> list[Fault]:

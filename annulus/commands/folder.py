@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import IO
 
 from annulus.errors import InputError
+from annulus.texts import real_path
 
 PART, READY = ".part", ".ready"  # suffixes of the hidden folder: being made, whole
 
@@ -35,7 +36,7 @@ def claimed(out: Path) -> Iterator[None]:
     InputError
         If another run is at work there.
     """
-    mark = hashlib.sha256(str(out.resolve()).encode()).hexdigest()[:24]
+    mark = hashlib.sha256(str(real_path(out)).encode()).hexdigest()[:24]
     user = os.getuid() if sys.platform != "win32" else 0
     with (Path(tempfile.gettempdir()) / f"annulus-{user}-{mark}.lock").open("a+b") as lock:
         if not _lock(lock):

@@ -7,6 +7,7 @@ folders that may be written, or an InputError that names the option.
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from annulus.commands.folder import shown
 from annulus.commands.progress import Progress
 from annulus.errors import InputError
+from annulus.texts import real_path
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -59,6 +61,11 @@ def prepare(options: argparse.Namespace) -> None:
     out: Path | None = getattr(options, "out", None)
     if out is not None and out.exists() and not out.is_dir():
         raise InputError(f"--out {out}: is a file and must be a folder, or a name that is free")
+    written = [
+        path for path in (out, getattr(options, "page", None), getattr(options, "file", None)) if path is not None
+    ]
+    for path in written:
+        refuse_unwritable(path)
     if out is not None:
         _spare_inputs(out, options)
     text: str | None = getattr(options, "stripe", None)
@@ -73,6 +80,15 @@ def prepare(options: argparse.Namespace) -> None:
             raise InputError(f"--stripe {text}: must be more than 0 W")
 
 
+def refuse_unwritable(path: Path) -> None:
+    """InputError for a place where nothing can be written."""
+    if path.is_symlink() and not path.exists():
+        raise InputError(f"{path}: is a link that leads nowhere; choose another name")
+    nearest = next((folder for folder in (path, *path.parents) if folder.exists()), path)
+    if not os.access(nearest, os.W_OK):
+        raise InputError(f"{path}: cannot be written, {nearest} is read-only for you; choose another place")
+
+
 def _spare_inputs(out: Path, options: argparse.Namespace) -> None:
     """Refuse a folder in which the resolved case would replace the case file that was read, comments and all."""
     from annulus.studies.compare import short_names
@@ -81,8 +97,8 @@ def _spare_inputs(out: Path, options: argparse.Namespace) -> None:
     others = (getattr(options, "case", None), *getattr(options, "files", ()), getattr(options, "next", None))
     names = short_names(compared) if compared else ["case", *before_names(len(others))]
     paths = [*compared, *(path for path in others if path is not None)]
-    read = {(path / "case.toml" if path.is_dir() else path).resolve() for path in paths}
-    for written in (out.resolve() / f"{name}.toml" for name in names):
+    read = {real_path(path / "case.toml" if path.is_dir() else path) for path in paths}
+    for written in (real_path(out) / f"{name}.toml" for name in names):
         if written in read:
             raise InputError(f"--out {out}: would replace {written.name}, which is read; choose another folder")
 

@@ -10,12 +10,20 @@ PATIENCE = 2.5  # [s] after which a step that is usually quick gets a word of ex
 COMPILING = "compiling for this machine, once: some 20 s"
 
 
+def stop_by_hand(*_: object) -> None:
+    """Handler of Ctrl-C."""
+    Progress.stopped = True
+    raise KeyboardInterrupt
+
+
 class Progress:
     """One line on the terminal that says what is going on, silent where there is no terminal.
 
     A first step that outlasts `PATIENCE` is the compiler at work: that is said
     anywhere, and how long it took.
     """
+
+    stopped = False  # by hand, also where the exception got lost in a callback of compiled code
 
     def __init__(self) -> None:
         self.is_terminal = sys.stderr.isatty()
@@ -33,8 +41,10 @@ class Progress:
             print("\r\033[K", end="", file=sys.stderr, flush=True)
 
     def __call__(self, words: str) -> None:
-        """Say what begins now."""
+        """Say what begins now; KeyboardInterrupt if the run was stopped by hand and has not noticed."""
         self._settle()
+        if Progress.stopped:
+            raise KeyboardInterrupt
         self.begun = time.perf_counter()
         step = words.split()[0]
         if step in self.may_compile:

@@ -21,6 +21,7 @@ from annulus.logs.parameters import carried, with_values
 from annulus.logs.priors import Prior, of_range
 from annulus.logs.ranges import usual_errors
 from annulus.studies.uncertain import uncertain_inputs
+from annulus.texts import read_text
 
 OF_FILLER = ("conductivity.filler", "contacts.filler")  # what another filler does not share
 
@@ -109,20 +110,22 @@ def read_posterior(path: Path) -> Posterior:
     InputError
         If it is no such file.
     """
+    text = read_text(path, "what calibrate --out wrote")
     try:
-        content = json.loads(path.read_text(encoding="utf-8"))
+        content = json.loads(text)
         priors = tuple(Prior(**entry) for entry in content["priors"])
         coordinates = np.array(content["coordinates"], dtype=np.float64)
         covariance = np.array(content["covariance"], dtype=np.float64)
         written, ratios, fillers = (tuple(content[name]) for name in ("written", "ratios", "fillers"))
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror}); calibrate --out writes it") from error
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise InputError(f"{path}: is no posterior.json as annulus calibrate writes it ({error})") from error
     if covariance.shape != (len(priors), len(priors)) or coordinates.size != len(priors):
         raise InputError(f"{path}: holds {len(priors)} parameters and a covariance of shape {covariance.shape}")
     # a square root of what the data add to the prior stands for the Jacobian that made it
-    information = np.linalg.inv(covariance) - np.eye(len(priors))
-    squares, directions = np.linalg.eigh(information)
+    try:
+        information = np.linalg.inv(covariance) - np.eye(len(priors))
+        squares, directions = np.linalg.eigh(information)
+    except np.linalg.LinAlgError as error:
+        raise InputError(f"{path}: its covariance is none ({error}); was the file edited?") from error
     jacobian = (directions * np.sqrt(np.maximum(squares, 0.0))).T
     return Posterior(Fit(priors, coordinates, jacobian, np.zeros(0), 1.0, 0), written, ratios, fillers)

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.errors import InputError
+from annulus.texts import read_text
 
 SEPARATORS = (",", ";", "\t")
 _SEPARATOR_LINE = re.compile(r"sep=.\s*\Z", re.IGNORECASE)  # of spreadsheets, before the heading
@@ -60,13 +61,9 @@ def read_table(path: str | os.PathLike[str]) -> Table:
     try:
         if file.stat().st_size > LARGEST:
             raise InputError(f"{file}: is larger than {LARGEST // 1_000_000} MB; is it a burn log?")
-        text = file.read_text(encoding="utf-8-sig")
     except OSError as error:
         raise InputError(f"{file}: cannot be read ({error.strerror}); check the name of the log") from error
-    except UnicodeDecodeError as error:
-        raise InputError(
-            f"{file}: is not UTF-8 text ({error.reason} at byte {error.start}); export it anew as CSV UTF-8"
-        ) from error
+    text = read_text(file, "the log")
 
     numbered = [(n, line) for n, line in enumerate(text.splitlines(), 1) if line.strip() and line.lstrip()[0] != "#"]
     if numbered and _SEPARATOR_LINE.match(numbered[0][1]):

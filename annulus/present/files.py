@@ -20,6 +20,9 @@ def write_text(path: Path, text: str) -> None:
     try:
         part.write_text(text, encoding="utf-8", newline="\n")
         os.replace(part, path)
+    except OSError as fault:
+        fault.filename = str(path)  # the name that the user knows
+        raise
     finally:
         part.unlink(missing_ok=True)
 

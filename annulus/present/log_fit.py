@@ -24,6 +24,7 @@ from annulus.present.log_figures import PENS, dress
 from annulus.present.log_tables import left_columns, lines_of
 from annulus.present.style import BOLD, GREY, HEADING, INK, SMALL, THIN, TITLE, applied
 from annulus.present.tables import LINE
+from annulus.texts import real_path
 from annulus.units.celsius import to_celsius
 
 CHANNELS = {"tank": "tank", "water_out": "hose out", "gas_above": "gas above"}
@@ -93,7 +94,7 @@ def _correlation(fitted: Fit) -> str:
 def forecast_text(path: Path, forecast: Forecast, promises: Sequence[Promise]) -> str:
     """The next burn, and what to measure to know it better."""
     half = 0.5 * (forecast.high - forecast.low)
-    name = path.resolve().parent.name if path.stem == "case" else path.stem
+    name = real_path(path).parent.name if path.stem == "case" else path.stem
     lines = [
         f"Next burn, {name}: {minutes(forecast.value)} to the target; 90 % interval {minutes(forecast.low)} to "
         f"{minutes(forecast.high)}, ± {half / forecast.value:.0%}",

@@ -155,6 +155,9 @@ def save(figure: Figure, path: str | os.PathLike[str]) -> Path:
     try:
         _write(figure, part, suffix, DPI)
         os.replace(part, target)
+    except OSError as fault:
+        fault.filename = str(target)  # the name that the user knows
+        raise
     finally:
         part.unlink(missing_ok=True)
     return target

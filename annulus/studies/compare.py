@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from annulus.case import Case, dump
+from annulus.texts import real_path
 
 NAMES_ONLY = ("title", "description", "invented")
 
@@ -33,8 +34,8 @@ def differences(cases: Sequence[Case]) -> list[tuple[str, list[str]]]:
 
 def short_names(paths: Sequence[Path]) -> list[str]:
     """Names to tell cases apart: the folder's if the file is case.toml, else the file's; repeats numbered."""
-    plain = [path.name if path.suffix != ".toml" else path.stem for path in map(Path.resolve, paths)]
-    named = [path.resolve().parent.name if name == "case" else name for path, name in zip(paths, plain, strict=True)]
+    plain = [path.name if path.suffix != ".toml" else path.stem for path in map(real_path, paths)]
+    named = [real_path(path).parent.name if name == "case" else name for path, name in zip(paths, plain, strict=True)]
     taken = {name for name in named if named.count(name) == 1}
     return [name if name in taken else _numbered(name, taken) for name in named]
 

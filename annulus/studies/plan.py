@@ -10,7 +10,6 @@ Goes in: words of options, or `sweep.toml` beside a case. Comes out: a `Plan`.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +18,7 @@ from typing import Any
 from annulus.errors import InputError
 from annulus.studies.limits import Limit, read_limit
 from annulus.studies.vary import Variation, read_table, read_variation
+from annulus.texts import parse_toml, read_text
 
 PLAN_FILE = "sweep.toml"
 LISTS, TEXTS = ("vary", "keep"), ("table", "show")
@@ -58,12 +58,7 @@ def read_plan(path: Path) -> Plan:
     InputError
         If it cannot be read; unknown keys and values of another kind are named.
     """
-    try:
-        content = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(f"{path}: cannot be read ({error.strerror})") from error
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise InputError(f"{path}: is not valid TOML: {error}") from error
+    content = parse_toml(read_text(path, "the sweep's file"), str(path))
     _check(path, content)
     table = content.get("table")
     return make_plan(
