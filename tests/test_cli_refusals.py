@@ -190,7 +190,7 @@ def test_boiling_is_status_1_with_its_message_and_no_file(run, tmp_path):
     path = write(tmp_path, ('inlet_temperature = "8 degC"', 'inlet_temperature = "99.9 degC"'))
     status, out, err = run("steady", path, "--out", tmp_path / "out")
     assert (status, out) == (1, "")
-    assert err.startswith("annulus: water:") and "boiling point" in err and len(err.splitlines()) == 1
+    assert err.startswith("annulus: water.inlet_temperature") and "boiling point" in err and len(err.splitlines()) == 1
     assert contents(tmp_path) == ["mine.toml"]
 
 

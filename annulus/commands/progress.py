@@ -55,6 +55,10 @@ class Progress:
         if self.is_terminal:
             print(f"\r\033[K{words}", end="", file=sys.stderr, flush=True)
 
+    def heard_stop(self) -> None:
+        """Whoever caught the stop goes on to tidy up."""
+        Progress.stopped = False
+
     def _explain(self) -> None:
         self.compiling = True
         start = "\r\033[K" if self.is_terminal else ""

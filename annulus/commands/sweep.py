@@ -93,6 +93,7 @@ def run(options: argparse.Namespace) -> None:
         try:
             rows = run_sweep(designs, executor, options.out, result, options.resume, tell)
         except KeyboardInterrupt:
+            progress.heard_stop()
             progress("stopping")
             print(f"finished designs are kept in {options.out}: go on with --resume", file=sys.stderr)
             raise
