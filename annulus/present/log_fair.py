@@ -84,7 +84,7 @@ def draw_fair(comparisons: Sequence[Comparison]) -> Figure:
             axis.axvline(1.0, color=INK, linewidth=THIN)
             for n, gain in enumerate(gains):
                 if gain is None:
-                    axis.text(1.02, n, "not known", fontsize=SMALL, color=GREY, va="center")
+                    axis.text(1.02, n, "not known", fontsize=SMALL, color=GREY, va="center", backgroundcolor="white")
                     continue
                 bars = [[gain.ratio - gain.low], [gain.high - gain.ratio]]
                 filled = PENS[1][0] if gain.stands_out else "white"

@@ -68,7 +68,7 @@ def draw_log(name: str, crunched: Crunched) -> Figure:
         _wood(axes[0], hours, crunched)
         if not axes[0].lines:
             axes[0].set_yticks([])
-            axes[0].text(0.0, 0.5, "not logged", transform=axes[0].transAxes, fontsize=SMALL, color=GREY, va="center")
+            axes[0].text(0.02, 0.5, "not logged", transform=axes[0].transAxes, fontsize=SMALL, color=GREY, va="center")
         axes[0].set_ylabel("flue gas / °C")
         _lines(axes[1], hours, crunched, WATERS)
         axes[1].plot(*_thinned(hours, to_celsius(curves.tank)), color=INK, linewidth=BOLD, label="tank, mean")
@@ -242,15 +242,19 @@ def _points(
     with_names: bool,
 ) -> None:
     dress(axis)
+    ends = [0.0]
     for n, one in enumerate(crunched.values()):
         value = one.result[key]
         if value is None:
             continue
-        bar = one.result[error] * size if error else None
-        axis.errorbar(value * size, n, xerr=bar, marker="o", markersize=4, color=PENS[n % len(PENS)][0], capsize=3)
+        bar = one.result[error] * size if error else 0.0
+        ends += [value * size - bar, value * size + bar]
+        axis.errorbar(
+            value * size, n, xerr=bar or None, marker="o", markersize=4, color=PENS[n % len(PENS)][0], capsize=3
+        )
     axis.set_ylim(len(crunched) - 0.5, -0.5)
     axis.set_yticks(range(len(crunched)), list(crunched) if with_names else [""] * len(crunched))
-    axis.margins(x=0.1)
-    axis.set_xlim(left=0.0)
+    most = max(*ends, 1e-9)
+    axis.set_xlim(min(1.1 * min(ends), 0.0), 1.1 * most)
     axis.set_title(heading, fontsize=HEADING, loc="left")
     axis.tick_params(labelsize=BODY)
