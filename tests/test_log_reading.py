@@ -266,3 +266,11 @@ def test_spreadsheet_that_names_its_separator_and_has_units_in_a_row_of_their_ow
     assert [use.unit for use in log.uses if use.role != "clock"] == ["°F", "°F"]
     assert log.channels["tank"][0] == pytest.approx(283.15)
     assert log.lines.tolist() == [4, 5, 6]
+
+
+def test_spike_is_found_where_the_door_was_opened_over_a_gap(tmp_path):
+    times = [*range(60), *range(66, 90)]
+    above = [300.0 + m % 4 for m in range(60)] + [901.0, 206.0, 226.0, 268.0] + [310.0 + m % 4 for m in range(20)]
+    rows = [f"{m},{450 + m % 5},{a},{10 + m / 10:.1f}" for m, a in zip(times, above, strict=True)]
+    log = read_log(write_log(tmp_path, "t [min],flue below [degC],flue above [degC],drum [degC]", *rows))
+    assert places(log.findings) == {("gap", "", 61, 62), ("spike", "flue above [degC]", 62, 62)}

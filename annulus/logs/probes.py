@@ -6,6 +6,7 @@ reading set to NaN, exchanged probes put back, and findings.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 
 import numpy as np
@@ -24,6 +25,7 @@ SPIKE = {"gas": 60.0, "water": 5.0, "air": 8.0}  # [K], at least, off both neigh
 SPIKE_SCATTER = 12.0  # and this many times the usual distance from the neighbours' middle
 AROUND, SPIKE_ROWS = 7, 2  # rows whose median tells the level; rows of a spike at most
 NEIGHBOURS_AGREE = 0.35  # of the spike
+TOWERS = 4.0  # times the limit
 STUCK_ROWS, STUCK_TIME = 8, 600.0  # rows and [s] that a reading must stand still
 STUCK_RUN = 4.0  # times the run of equal readings that 19 of 20 do not exceed
 MOVED = {"gas": 15.0, "water": 2.5, "air": 2.5}  # [K], what goes on meanwhile, or the jump when it lets go
@@ -76,7 +78,7 @@ def drop_spikes(values: Floats, role: str, use: Use, lines: NDArray[np.int64], f
     usual = float(np.median(np.abs(x[1:-1] - 0.5 * (x[:-2] + x[2:]))))
     limit = max(SPIKE[sort_of(role)], SPIKE_SCATTER * usual)
     spikes = np.zeros(x.size, dtype=bool)
-    for first, last in runs(off > limit):
+    for first, last in _peaks(off, limit):
         if last - first >= SPIKE_ROWS or first == 0 or last == x.size - 1:
             continue
         if abs(x[last + 1] - x[first - 1]) < NEIGHBOURS_AGREE * float(off[first : last + 1].min()):
@@ -88,6 +90,15 @@ def drop_spikes(values: Floats, role: str, use: Use, lines: NDArray[np.int64], f
     mended = values.copy()
     mended[rows] = np.nan
     return mended
+
+
+def _peaks(off: Floats, limit: float) -> Iterator[tuple[int, int]]:
+    """Runs of rows far off; where one towers over a run, as a spike does beside a door just opened, that part alone."""
+    for first, last in runs(off > limit):
+        most = float(off[first : last + 1].max())
+        towers = most > TOWERS * limit
+        parts = runs(off[first : last + 1] > NEIGHBOURS_AGREE * most) if towers else iter([(0, last - first)])
+        yield from ((first + a, first + b) for a, b in parts)
 
 
 def drop_stuck(
