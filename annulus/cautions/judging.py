@@ -128,6 +128,8 @@ def _passes(limit: Limit, value: float, error: float, bound: float) -> bool:
 
 def _against(limit: Limit, bound: float, base: float) -> str:
     """The limit in words."""
+    if limit.limit_words:
+        return limit.limit_words
     if limit.side == "between":
         return f"between {bound:.0f} and {limit.limit_above:.0f} {limit.unit}"
     number = f"{bound:.3g}" if abs(bound) < 10 else f"{bound:.0f}"
@@ -158,4 +160,5 @@ def _where(limit: Limit, values: Mapping[str, Any], bound: float) -> str:
         return ""
     turns = spans(range(1, len(profile) + 1), inside)
     named = [f"{low + 1:.0f}" if high == low + 1 else f"{low + 1:.0f} to {high:.0f}" for low, high in turns]
-    return f", in turn {' and '.join(named)} from the bottom" if named else ""
+    turn = "turn" if sum(inside) == 1 else "turns"
+    return f", in {turn} {' and '.join(named)} from the bottom" if named else ""

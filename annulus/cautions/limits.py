@@ -34,6 +34,8 @@ class Limit:
         In the unit of the result's name; counted from the result `of` where there is one.
     limit_above : float or None
         Upper end, for the side "between".
+    limit_words : str
+        Told in place of the limit, where its number says nothing.
     """
 
     group: str
@@ -49,6 +51,7 @@ class Limit:
     decides: str
     of: str | None = None
     of_words: str = ""
+    limit_words: str = ""
     profile: str | None = None
     limit_above: float | None = None
 

@@ -159,6 +159,8 @@ def remedy_lines(tried: Sequence[Mapping[str, Any]], measure: str) -> tuple[str,
         head = f"computed, this burn on a coarser grid, flue wall {COLD[measure]}:"
         told = [(each["words"], each[measure], each["time_to_target_s"]) for each in named]
         rows = [("as it is", first[_before(measure)], first["time_to_target_before_s"]), *told]
+        if all(target is None for _, _, target in rows):  # as after what goes wrong: there is nothing to compare
+            return head, *(f"{words}: for {_minutes(cold)}" for words, cold, _ in rows)
         return head, *(f"{words}: for {_minutes(cold)}, target {_target(target)}" for words, cold, target in rows)
     head = f"computed, steady fire and water at {first['water_in_before_C']:.0f} degC, on a coarser grid, coldest wall:"
     told = [(each["words"], each["wall_min_C"], each["heat_to_water_W"]) for each in named]

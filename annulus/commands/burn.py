@@ -165,9 +165,10 @@ def report(
         columns = history(burnt.march)
         last = outcome["duration_s"]
         source, heat, flows = burn_flows(outcome, PARTS)
+        about = "where the heat of the wood went" + (" (an invented example)" if outcome["invented"] else "")
         figures = {
             "history": draw_history(outcome, columns, [mark for mark in marks if mark[0] < last]),
-            "ledger": draw_ledger(outcome["title"], "where the heat of the wood went", source, heat, flows, megajoules),
+            "ledger": draw_ledger(outcome["title"], about, source, heat, flows, megajoules),
             **more,
         }
         written = (*save_pictures(options, figures), "history.csv", "result.json", "case.toml")

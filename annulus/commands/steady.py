@@ -77,7 +77,8 @@ def _write_steady(
 
     out: Path = options.out
     source, heat, flows = steady_flows(outcome)
-    about = "where the heat of a steady fire goes; bands as wide as their share"
+    invented = " (an invented example)" if outcome["invented"] else ""
+    about = f"where the heat of a steady fire goes; bands as wide as their share{invented}"
     figures = {
         "temperature": draw_temperature(heater),
         "stripes": draw_stripes(heater, stripes),
