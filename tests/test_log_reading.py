@@ -274,3 +274,21 @@ def test_spike_is_found_where_the_door_was_opened_over_a_gap(tmp_path):
     rows = [f"{m},{450 + m % 5},{a},{10 + m / 10:.1f}" for m, a in zip(times, above, strict=True)]
     log = read_log(write_log(tmp_path, "t [min],flue below [degC],flue above [degC],drum [degC]", *rows))
     assert places(log.findings) == {("gap", "", 61, 62), ("spike", "flue above [degC]", 62, 62)}
+
+
+def test_bottom_of_a_dip_after_a_gap_is_no_spike(tmp_path):
+    times = [*range(60), *range(66, 90)]
+    above = (
+        [300.0 + m % 4 for m in range(58)] + [308.0, 294.0, 211.0, 194.0, 228.0, 268.0] + [307.0 + m for m in range(20)]
+    )
+    rows = [f"{m},{450 + m % 5},{a},{10 + m / 10:.1f}" for m, a in zip(times, above, strict=True)]
+    log = read_log(write_log(tmp_path, "t [min],flue below [degC],flue above [degC],drum [degC]", *rows))
+    assert [found.kind for found in log.findings] == ["gap"]
+
+
+def test_probes_of_a_mixed_tank_that_differ_by_their_offsets_are_not_called_swapped(tmp_path):
+    rng = np.random.default_rng(6)
+    top, bottom = rng.normal(-0.25, 0.2, (2, 180)) * [[1], [-1]]
+    rows = [f"{m},{10 + m / 10 + top[m]:.1f},{10 + m / 10 + bottom[m]:.1f}" for m in range(180)]
+    assert (top - bottom < -0.75).sum() > 10
+    assert read_log(write_log(tmp_path, "t [min],tank top [degC],tank bottom [degC]", *rows)).findings == ()

@@ -81,7 +81,10 @@ def drop_spikes(values: Floats, role: str, use: Use, lines: NDArray[np.int64], f
     for first, last in _peaks(off, limit):
         if last - first >= SPIKE_ROWS or first == 0 or last == x.size - 1:
             continue
-        if abs(x[last + 1] - x[first - 1]) < NEIGHBOURS_AGREE * float(off[first : last + 1].min()):
+        before, after = x[first - 1], x[last + 1]
+        alike = abs(after - before) < NEIGHBOURS_AGREE * float(off[first : last + 1].min())
+        # the bottom of a dip is far from the level around it, but not from its neighbours
+        if alike and float(np.abs(x[first : last + 1] - 0.5 * (before + after)).min()) > limit:
             spikes[first : last + 1] = True
     rows = known[spikes]
     for row in rows.tolist():
@@ -210,6 +213,8 @@ def put_back(
     for first, after in pairwise(bounds):
         part = np.flatnonzero(tells[first:after]) + first
         difference = a[part] - b[part]
+        if not difference.size or np.median(difference) > -CLEAR[sort] / 4:
+            continue  # two probes of one mixed tank differ by their offsets alone
         difference = difference[np.abs(difference) > CLEAR[sort] / 4]
         if difference.size >= LEAST_TELLING and np.mean(difference < 0) > WRONG_WAY:
             flags[first:after] = True
