@@ -18,6 +18,7 @@ import shutil
 import sys
 import tempfile
 import time
+from collections.abc import Callable
 from pathlib import Path
 from unittest import mock
 
@@ -30,7 +31,6 @@ from scipy.sparse import block_array, csc_matrix, csr_matrix, diags_array
 from scipy.sparse.linalg import spsolve
 
 from annulus.case import Case, load_tree
-from annulus.conduction.solvers import LinearSolution
 from annulus.heater import steady, summarise
 from annulus.heater.streams import Coupled
 from annulus.studies.designs import Design, make_designs
@@ -65,17 +65,17 @@ def written_out(coupled: Coupled) -> csr_matrix:
     return csr_matrix(block_array([[csr_matrix(network.matrix), -to_pieces], [from_pieces, within]]))
 
 
-def solve_directly(matrix, rhs, precondition, start, reduction=0.0) -> LinearSolution:
+def solve_directly(matrix: csr_matrix) -> Callable[[np.ndarray], np.ndarray]:
     """One solve from nothing."""
-    return LinearSolution(np.asarray(spsolve(csc_matrix(matrix), rhs)), 0.0, 0)
+    return lambda rhs: np.asarray(spsolve(csc_matrix(matrix), rhs))
 
 
 def plain_heat(case: Case) -> float:
     """Heat to the water on the finer of both grids, both solved the plain way. [W]"""
     with (
-        mock.patch.object(Coupled, "matrix", property(written_out)),
-        mock.patch.object(steady, "factor", lambda matrix: None),
-        mock.patch.object(steady, "solve_preconditioned", solve_directly),
+        mock.patch.object(Coupled, "base_matrix", property(written_out)),
+        mock.patch.object(steady, "factor", solve_directly),
+        mock.patch.object(steady, "_is_slow", lambda *of_rounds: True),
     ):
         for fineness in (steady.DEFAULT_FINENESS // 2, steady.DEFAULT_FINENESS):
             outcome = summarise(steady.solve_heater(case, fineness))

@@ -1,7 +1,8 @@
-"""Matrices of one pattern filled again and again: the sums over links and surfaces, compiled.
+"""The sums over links and surfaces, compiled.
 
-Goes in: which pieces each link and surface compares. Comes out: a `Pattern`
-that turns conductances into a sparse matrix without looking anything up.
+Goes in: which pieces each link and surface compares, and conductances. Comes
+out: the first-order matrix, products with the second-order one, and a
+`Pattern` that fills the second-order matrix without looking anything up.
 """
 
 from __future__ import annotations
@@ -36,6 +37,91 @@ def _add(data, place, factor_start, factor_value, conductance, sign):
         scaled = sign * conductance[n]
         for m in range(factor_start[n], factor_start[n + 1]):
             data[place[m]] += scaled * factor_value[m]
+
+
+@njit(cache=True)
+def base_rows(count, link_a, link_b, link_conductance, surface_piece, surface_conductance):
+    """Rows of the first-order matrix: where each begins, columns in order, values.
+
+    Links between the same two pieces are summed.
+    """
+    first = np.ones(count + 1, dtype=np.int32)  # room for the diagonal
+    first[0] = 0
+    for n in range(link_a.size):
+        first[link_a[n] + 1] += 1
+        first[link_b[n] + 1] += 1
+    for p in range(count):
+        first[p + 1] += first[p]
+    column = np.empty(first[count], dtype=np.int32)
+    value = np.empty(first[count])
+    place = first[:-1].copy()
+    main = np.zeros(count)
+    for n in range(link_a.size):
+        a, b, conductance = link_a[n], link_b[n], link_conductance[n]
+        main[a] += conductance
+        main[b] += conductance
+        column[place[a]], value[place[a]] = b, -conductance
+        column[place[b]], value[place[b]] = a, -conductance
+        place[a] += 1
+        place[b] += 1
+    for n in range(surface_piece.size):
+        main[surface_piece[n]] += surface_conductance[n]
+    start = np.zeros(count + 1, dtype=np.int32)
+    filled = 0
+    for p in range(count):
+        begin, end = first[p], first[p + 1]
+        column[end - 1], value[end - 1] = p, main[p]
+        for m in range(begin + 1, end):  # few enough for sorting by insertion
+            c, v = column[m], value[m]
+            q = m
+            while q > begin and column[q - 1] > c:
+                column[q], value[q] = column[q - 1], value[q - 1]
+                q -= 1
+            column[q], value[q] = c, v
+        for m in range(begin, end):
+            if m > begin and column[m] == column[filled - 1]:
+                value[filled - 1] += value[m]
+            else:
+                column[filled], value[filled] = column[m], value[m]
+                filled += 1
+        start[p + 1] = filled
+    return start, column[:filled].copy(), value[:filled].copy()
+
+
+@njit(cache=True)
+def heat_leaving(
+    temperature,
+    link_a,
+    link_b,
+    link_start,
+    link_column,
+    link_shift,
+    link_conductance,
+    surface_piece,
+    surface_start,
+    surface_column,
+    surface_shift,
+    surface_conductance,
+):
+    """Second-order matrix times temperatures: net heat that leaves each piece through links and surfaces.
+
+    Shifts are rows of what the two sides of a link, or the side of a surface, gain when moved onto the normal.
+    """
+    leaving = np.zeros(temperature.size)
+    for n in range(link_a.size):
+        a, b = link_a[n], link_b[n]
+        fall = temperature[a] - temperature[b]
+        for m in range(link_start[n], link_start[n + 1]):
+            fall += link_shift[m] * temperature[link_column[m]]
+        flow = link_conductance[n] * fall
+        leaving[a] += flow
+        leaving[b] -= flow
+    for n in range(surface_piece.size):
+        rise = temperature[surface_piece[n]]
+        for m in range(surface_start[n], surface_start[n + 1]):
+            rise += surface_shift[m] * temperature[surface_column[m]]
+        leaving[surface_piece[n]] += surface_conductance[n] * rise
+    return leaving
 
 
 @dataclass(frozen=True)

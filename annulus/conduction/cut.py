@@ -110,6 +110,20 @@ def make_pieces(r_face, z_face, base, disc_region, parent, conducts, cell_start,
             dz = z_face[j + 1] - z_face[j]
             y0 = 0.5 * (z_face[j + 1] + z_face[j])
             s, e = cell_start[cell], cell_start[cell + 1]
+            if s == e:  # whole
+                which = base[i, j]
+                only[cell] = which
+                if conducts[which]:
+                    region[n] = which
+                    volume[n] = dr * dz
+                    r_mid[n] = x0
+                    z_mid[n] = y0
+                    if cylindrical:
+                        volume[n] *= 2.0 * math.pi * x0
+                        r_mid[n] += dr * dr / (12.0 * x0)
+                    n += 1
+                piece_start[cell + 1] = n
+                continue
             shares = np.zeros((e - s + 1, 5))
             shares[0] = (dr * dz, 0.0, 0.0, dr * dr * dr * dz / 12.0, 0.0)
             for m in range(s, e):

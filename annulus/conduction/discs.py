@@ -15,6 +15,8 @@ from numba import njit
 
 GAUSS_X, GAUSS_W = np.polynomial.legendre.leggauss(10)
 LONGEST_ARC = math.pi / 4  # [rad]; ten Gauss points on this are exact to round-off up to cos(4 t)
+SHORT_X, SHORT_W = np.polynomial.legendre.leggauss(6)
+SHORT_ARC = 0.25  # [rad]; six points on this are, by the remainder of Gauss's rule (4e-16)
 SHORTEST_ARC = 1e-11  # [rad]; below this an arc is a touching point
 TOUCHING = 1.0 - 1e-12  # of the radius: a line farther off only touches; round-off cannot tell its two crossings apart
 MAX_ARCS = 12  # a circle is cut at no more points than this
@@ -53,7 +55,12 @@ def arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends):
             cuts[n] = t % (2.0 * math.pi)
             cuts[n + 1] = math.pi - t
             n += 2
-    cuts = np.sort(cuts[:n])
+    for m in range(1, n):  # few enough for sorting by insertion
+        cut, place = cuts[m], m
+        while place > 0 and cuts[place - 1] > cut:
+            cuts[place] = cuts[place - 1]
+            place -= 1
+        cuts[place] = cut
     found = 0
     for m in range(n):
         start = cuts[m]
@@ -75,6 +82,14 @@ def arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends):
         starts[0] = starts[found - 1] - 2.0 * math.pi
         found -= 1
     return found
+
+
+@njit(cache=True)
+def arc_rule(length):
+    """Gauss points and weights that sum an arc, or each of its parts, to round-off."""
+    if length <= SHORT_ARC:
+        return SHORT_X, SHORT_W
+    return GAUSS_X, GAUSS_W
 
 
 @njit(cache=True)
@@ -117,15 +132,17 @@ def overlap_moments(a, c, radius, r0, r1, z0, z1):
     ends = np.empty(MAX_ARCS)
     n = arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends)
     for m in range(n):
+        node, weight = arc_rule(ends[m] - starts[m])
         parts = math.ceil((ends[m] - starts[m]) / LONGEST_ARC)
         half = 0.5 * (ends[m] - starts[m]) / parts
         for part in range(parts):
             centre = starts[m] + (2 * part + 1) * half
-            for g in range(GAUSS_X.size):
-                t = centre + half * GAUSS_X[g]
-                x = a - x0 + radius * math.cos(t)
+            for g in range(node.size):
+                t = centre + half * node[g]
+                cos_t = math.cos(t)
+                x = a - x0 + radius * cos_t
                 y = c - y0 + radius * math.sin(t)
-                dy = GAUSS_W[g] * half * radius * math.cos(t)
+                dy = weight[g] * half * radius * cos_t
                 area += x * dy
                 mx += 0.5 * x * x * dy
                 my += x * y * dy
@@ -141,17 +158,18 @@ def arc_surface(a, c, radius, start, end, cylindrical):
     Area is arc length in plane coordinates and the full ring in cylindrical
     ones; middle and normal are weighted by it.
     """
+    node, share = arc_rule(end - start)
     parts = math.ceil((end - start) / LONGEST_ARC)
     half = 0.5 * (end - start) / parts
     area = mr = mz = nr = nz = 0.0
     for part in range(parts):
         centre = start + (2 * part + 1) * half
-        for g in range(GAUSS_X.size):
-            t = centre + half * GAUSS_X[g]
+        for g in range(node.size):
+            t = centre + half * node[g]
             cos_t = math.cos(t)
             sin_t = math.sin(t)
             r = a + radius * cos_t
-            weight = GAUSS_W[g] * half * radius
+            weight = share[g] * half * radius
             if cylindrical:
                 weight *= 2.0 * math.pi * r
             area += weight

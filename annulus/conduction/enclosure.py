@@ -34,6 +34,31 @@ MAX_BALANCING = 500  # sweeps; 3 times the worst seen in cases/
 
 
 @dataclass(frozen=True)
+class PatchTies:
+    """Links between open space and solid, by which patches hang on the pieces.
+
+    Attributes
+    ----------
+    link, patch, link_a, link_b : ndarray of int, shape (n_ties,)
+        Each link, its patch, and its pieces on sides a and b.
+    weight : ndarray, shape (n_ties,)
+        Share of the patch's area.
+    solid_is_b : ndarray of bool, shape (n_ties,)
+    shift_a, shift_b : csr_matrix, shape (n_ties, n_pieces)
+        Rows of `Pieces.link_shift_a` and `link_shift_b`.
+    """
+
+    link: Ints
+    patch: Ints
+    link_a: Ints
+    link_b: Ints
+    weight: Floats
+    solid_is_b: NDArray[np.bool_]
+    shift_a: csr_matrix
+    shift_b: csr_matrix
+
+
+@dataclass(frozen=True)
 class Enclosure:
     """Open spaces of a section and the surfaces around them.
 
@@ -53,6 +78,8 @@ class Enclosure:
         A_p F_pq, symmetric, rows sum to the areas. [m2]
     raw_error : float
         Largest relative error of a row sum before the correction, a measure of the ray count.
+    ties : PatchTies
+        Of the elements that are links, in their order.
 
     Notes
     -----
@@ -71,6 +98,7 @@ class Enclosure:
     region: Ints
     exchange: Floats
     raw_error: float
+    ties: PatchTies
 
     @property
     def count(self) -> int:
@@ -135,7 +163,26 @@ def enclose(
         exchange = 2 * math.pi * np.minimum.outer(radius, radius) * exchange
         np.fill_diagonal(exchange, 0.0)
         np.fill_diagonal(exchange, area - exchange.sum(axis=1))
-    return Enclosure(elements.link, elements.surface, patch, area, elements.region[first], exchange, raw_error)
+    region = elements.region[first]
+    ties = _tie(pieces, elements.link, patch, area, region)
+    return Enclosure(elements.link, elements.surface, patch, area, region, exchange, raw_error, ties)
+
+
+def _tie(pieces: Pieces, link: Ints, patch: Ints, area: Floats, region: Ints) -> PatchTies:
+    """Ties of the elements that are links, from each element's link and patch and each patch's area and region."""
+    on_link = np.flatnonzero(link >= 0)
+    link, patch = link[on_link], patch[on_link]
+    a, b = pieces.link_a[link], pieces.link_b[link]
+    return PatchTies(
+        link=link,
+        patch=patch,
+        link_a=a,
+        link_b=b,
+        weight=pieces.links.area[link] / area[patch],
+        solid_is_b=region[patch] == pieces.region[b],
+        shift_a=pieces.link_shift_a[link],
+        shift_b=pieces.link_shift_b[link],
+    )
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse import block_array, csr_matrix, diags_array, sparray
 
 from annulus.conduction.boundaries import STEFAN_BOLTZMANN
-from annulus.conduction.enclosure import Enclosure
+from annulus.conduction.enclosure import Enclosure, PatchTies
 from annulus.conduction.network import ROUNDING, Network
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.solvers import Operator, factor
@@ -75,34 +75,73 @@ class Radiation:
     grey: Floats
     held: Floats
 
-    def guess(self, pieces: Pieces, temperature: Floats) -> Floats:
+    def guess(self, temperature: Floats) -> Floats:
         """Patch temperatures near those of the pieces behind them, on their scale, shape (n_patches,). [K]"""
-        e = self.enclosure
-        on_link = np.flatnonzero(e.link >= 0)
-        link, patch = e.link[on_link], e.patch[on_link]
-        a, b = pieces.link_a[link], pieces.link_b[link]
-        solid = np.where(e.region[patch] == pieces.region[b], b, a)
-        weight = pieces.links.area[link]
-        total = np.bincount(patch, weight, e.count)
-        mean = np.bincount(patch, weight * temperature[solid], e.count) / np.where(total > 0, total, 1.0)
+        ties, count = self.enclosure.ties, self.enclosure.count
+        solid = np.where(ties.solid_is_b, ties.link_b, ties.link_a)
+        total = np.bincount(ties.patch, ties.weight, count)
+        mean = np.bincount(ties.patch, ties.weight * temperature[solid], count) / np.where(total > 0, total, 1.0)
         return np.where(total > 0, mean, temperature.mean())
 
-    def conductances(self, temperature: Floats) -> Floats:
+    @cached_property
+    def pairs(self) -> csr_matrix:
+        """`grey` without its zeros."""
+        return csr_matrix(self.grey)
+
+    def conductances(self, temperature: Floats) -> csr_matrix:
         """Exchange per degree between patches, the exact secant of T^4, shape (n_patches, n_patches). [W/K]"""
-        return _secants(self.grey, temperature)
+        pairs = self.pairs
+        secants = _secants(pairs.indptr, pairs.indices, pairs.data, temperature)
+        return csr_matrix((secants, pairs.indices, pairs.indptr), pairs.shape)
 
 
 @njit(cache=True)
-def _secants(grey, temperature):
+def _secants(start, column, grey, temperature):
     """sigma grey (T_p^4 - T_q^4) / (T_p - T_q) of every pair."""
-    n = temperature.size
-    result = np.empty((n, n))
+    result = np.empty(grey.size)
     square = temperature * temperature
-    for p in range(n):
-        row, out, own, own_square = grey[p], result[p], temperature[p], square[p]
-        for q in range(n):
-            out[q] = STEFAN_BOLTZMANN * row[q] * (own_square + square[q]) * (own + temperature[q])
+    for p in range(temperature.size):
+        own, own_square = temperature[p], square[p]
+        for m in range(start[p], start[p + 1]):
+            q = column[m]
+            result[m] = STEFAN_BOLTZMANN * grey[m] * (own_square + square[q]) * (own + temperature[q])
     return result
+
+
+@njit(cache=True)
+def _add_exchange(
+    leaving,
+    temperature,
+    patches,
+    patch,
+    link_a,
+    link_b,
+    weight,
+    share_a,
+    hold,
+    start_a,
+    column_a,
+    shift_a,
+    start_b,
+    column_b,
+    shift_b,
+):
+    """Add the heat that pieces lose to patches; returns the pull on each patch by its surfaces."""
+    pull = np.zeros(patches.size)
+    for n in range(patch.size):
+        side_a, side_b = temperature[link_a[n]], temperature[link_b[n]]
+        for m in range(start_a[n], start_a[n + 1]):
+            side_a += shift_a[m] * temperature[column_a[m]]
+        for m in range(start_b[n], start_b[n + 1]):
+            side_b += shift_b[m] * temperature[column_b[m]]
+        pull[patch[n]] += weight[n] * (share_a[n] * side_a + (1.0 - share_a[n]) * side_b)
+    for p in range(patches.size):
+        pull[p] = hold[p] * (pull[p] - patches[p])
+    for n in range(patch.size):
+        heat = weight[n] * pull[patch[n]]
+        leaving[link_a[n]] += share_a[n] * heat
+        leaving[link_b[n]] += (1.0 - share_a[n]) * heat
+    return pull
 
 
 @dataclass(frozen=True)
@@ -111,13 +150,13 @@ class PatchEquations:
 
     Attributes
     ----------
-    to_surface : csr_matrix, shape (n_patches, n_pieces)
-        Mean surface temperature of a patch without radiation, from pieces (second order).
-    base_to_surface : csr_matrix
-        The same, first order; its transpose shares a patch's heat among pieces.
+    ties : PatchTies
+        How patches hang on the pieces on both sides of their links.
+    share_a : ndarray, shape (n_ties,)
+        Weight of side a in the temperature of a link's surface, as the ways on both sides have it.
     hold : ndarray, shape (n_patches,)
         Conductance between a patch and its surfaces; zero for an opening. [W/K]
-    between : ndarray, shape (n_patches, n_patches)
+    between : csr_matrix, shape (n_patches, n_patches)
         Symmetric conductances. [W/K]
     held : ndarray, shape (n_patches,)
         Temperature of an opening above the datum, else nan. [K]
@@ -128,10 +167,10 @@ class PatchEquations:
 
     network: Network
     enclosure: Enclosure
-    to_surface: csr_matrix
-    base_to_surface: csr_matrix
+    ties: PatchTies
+    share_a: Floats
     hold: Floats
-    between: Floats
+    between: csr_matrix
     held: Floats
     solid_share: Floats
 
@@ -140,31 +179,58 @@ class PatchEquations:
         return np.isnan(self.held)
 
     @cached_property
+    def _given(self) -> Floats:
+        """Exchange of each patch with all others. [W/K]"""
+        return np.asarray(self.between.sum(axis=1)).ravel()
+
+    @cached_property
+    def base_to_surface(self) -> csr_matrix:
+        """First-order form of `to_surface`; its transpose shares a patch's heat among pieces."""
+        t, shape = self.ties, (self.enclosure.count, self.network.pieces.count)
+        a = csr_matrix((t.weight * self.share_a, (t.patch, t.link_a)), shape)
+        return (a + csr_matrix((t.weight * (1 - self.share_a), (t.patch, t.link_b)), shape)).tocsr()
+
+    @cached_property
+    def to_surface(self) -> csr_matrix:
+        """Mean surface temperature of a patch without radiation, from pieces (second order)."""
+        t, shape = self.ties, (self.enclosure.count, self.share_a.size)
+        each = np.arange(self.share_a.size)
+        a = csr_matrix((t.weight * self.share_a, (t.patch, each)), shape)
+        b = csr_matrix((t.weight * (1 - self.share_a), (t.patch, each)), shape)
+        return (self.base_to_surface + a @ t.shift_a + b @ t.shift_b).tocsr()
+
+    @cached_property
     def matrix(self) -> Operator:
         """Second-order matrix of pieces, then patches."""
-        free, square, share = self._free, self.network.matrix, self.base_to_surface.T.tocsr()
-        hold = np.where(free, self.hold, 0.0)
-        given = self.between.sum(axis=1)
+        return Operator(self.leaving, self.main)
 
-        def product(x: Floats) -> Floats:
-            of_pieces, of_patches = np.split(x, [square.shape[0]])
-            pull = hold * (self.to_surface @ of_pieces - of_patches)
-            lost = given * of_patches - self.between @ of_patches - pull
-            return np.concatenate([square @ of_pieces + share @ pull, np.where(free, lost, of_patches)])
+    @property
+    def main(self) -> Floats:
+        """Diagonal of the network's first-order matrix, then of the patches'. [W/K]"""
+        return np.concatenate([self.network.main, np.where(self._free, self.hold + self._given, 1.0)])
 
-        return Operator(product, np.concatenate([square.diagonal(), np.where(free, hold + given, 1.0)]))
+    def leaving(self, x: Floats) -> Floats:
+        """Second-order matrix times temperatures of pieces, then patches. [W]"""
+        t, free = self.ties, self._free
+        of_pieces, of_patches = np.split(x, [self.network.pieces.count])
+        leaving = self.network.leaving(of_pieces)
+        shifts = [part for m in (t.shift_a, t.shift_b) for part in (m.indptr, m.indices, m.data)]
+        ties = t.patch, t.link_a, t.link_b, t.weight, self.share_a, np.where(free, self.hold, 0.0)
+        pull = _add_exchange(leaving, of_pieces, of_patches, *ties, *shifts)
+        lost = self._given * of_patches - self.between @ of_patches - pull
+        return np.concatenate([leaving, np.where(free, lost, of_patches)])
 
     @cached_property
     def base_matrix(self) -> sparray:
         """First-order matrix of pieces, then patches, weak exchange left out: the one to factor."""
-        given = self.between.sum(axis=1)
-        strong = np.where(self.between > STRONG * given[:, None], self.between, 0.0)
+        strong = self.between.tocoo()
+        kept = (strong.data > STRONG * self._given[strong.row]) & self._free[strong.row]
+        exchange = csr_matrix((strong.data[kept], (strong.row[kept], strong.col[kept])), strong.shape)
         hold = diags_array(np.where(self._free, self.hold, 0.0))
-        own = diags_array(np.where(self._free, self.hold + given, 1.0))
+        own = diags_array(np.where(self._free, self.hold + self._given, 1.0))
         share = self.base_to_surface.T @ hold
         square = self.network.base_matrix + share @ self.base_to_surface
-        patches = own - csr_matrix(strong * self._free[:, None])
-        return block_array([[square, -share], [-(hold @ self.base_to_surface), patches]], format="csr")
+        return block_array([[square, -share], [-(hold @ self.base_to_surface), own - exchange]], format="csr")
 
     @cached_property
     def drive(self) -> Floats:
@@ -175,12 +241,12 @@ class PatchEquations:
         """Heat that double precision cannot tell in a balance, as `Network.rounding`; rises of pieces, then patches."""
         of_pieces, of_patches = np.split(np.abs(rise), [self.network.pieces.count])
         held = self.hold @ (abs(self.to_surface) @ of_pieces + of_patches)
-        exchanged = 2.0 * self.between.sum(axis=1) @ of_patches
+        exchanged = 2.0 * self._given @ of_patches
         return self.network.rounding(of_pieces) + ROUNDING * float(held + exchanged)
 
     def heat_into(self, patch_temperature: Floats) -> Floats:
         """Radiant heat that each patch gains, shape (n_patches,). [W]"""
-        return self.between @ patch_temperature - self.between.sum(axis=1) * patch_temperature
+        return self.between @ patch_temperature - self._given * patch_temperature
 
 
 def patch_equations(
@@ -203,33 +269,22 @@ def patch_equations(
     datum : float
         What the unknowns count from. [K]
     """
-    pieces, enclosure = network.pieces, radiation.enclosure
-    on_link = np.flatnonzero(enclosure.link >= 0)
-    link, patch = enclosure.link[on_link], enclosure.patch[on_link]
-    a, b = pieces.link_a[link], pieces.link_b[link]
-    solid_is_b = enclosure.region[patch] == pieces.region[b]
+    pieces, enclosure, ties = network.pieces, radiation.enclosure, radiation.enclosure.ties
+    link, a, b = ties.link, ties.link_a, ties.link_b
     extra = resistance[pieces.region[a], pieces.region[b]]
     lk, k = pieces.links, network.conductivity
-    path_a = lk.distance_a[link] / k[a] + np.where(solid_is_b, extra, 0.0)
-    path_b = lk.distance_b[link] / k[b] + np.where(solid_is_b, 0.0, extra)
+    path_a = lk.distance_a[link] / k[a] + np.where(ties.solid_is_b, extra, 0.0)
+    path_b = lk.distance_b[link] / k[b] + np.where(ties.solid_is_b, 0.0, extra)
     share_a = path_b / (path_a + path_b)
-    weight = lk.area[link] / enclosure.area[patch]
-    shape = (enclosure.count, pieces.count)
-    base = csr_matrix((weight * share_a, (patch, a)), shape) + csr_matrix((weight * (1 - share_a), (patch, b)), shape)
-    pick = (enclosure.count, pieces.link_a.size)
-    shifts = (
-        csr_matrix((weight * share_a, (patch, link)), pick) @ pieces.link_shift_a
-        + csr_matrix((weight * (1 - share_a), (patch, link)), pick) @ pieces.link_shift_b
-    )
-    path = path_a * path_b / (path_a + path_b)
-    drop = np.bincount(patch, weight * path, enclosure.count) / enclosure.area
+    path = path_a * share_a
+    drop = np.bincount(ties.patch, ties.weight * path, enclosure.count) / enclosure.area
     solid_share = np.zeros(enclosure.link.size)
-    solid_share[on_link] = np.where(solid_is_b, 1 - share_a, share_a)
+    solid_share[enclosure.link >= 0] = np.where(ties.solid_is_b, 1 - share_a, share_a)
     return PatchEquations(
         network=network,
         enclosure=enclosure,
-        to_surface=(base + shifts).tocsr(),
-        base_to_surface=base.tocsr(),
+        ties=ties,
+        share_a=share_a,
         hold=np.divide(1.0, drop, out=np.zeros_like(drop), where=drop > 0),
         between=radiation.conductances(patch_temperature),
         held=radiation.held - datum,

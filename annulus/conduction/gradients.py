@@ -31,35 +31,36 @@ def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid, wanted):
     weight_r = np.empty(9 * wanted.sum())
     weight_z = np.empty(9 * wanted.sum())
     filled = 0
-    dr = np.empty(8)
-    dz = np.empty(8)
-    weight = np.empty(8)
+    dr = np.empty(9)
+    dz = np.empty(9)
+    weight = np.empty(9)
     for cell in range(nr * nz):
         i, j = cell // nz, cell % nz
         for p in range(piece_start[cell], piece_start[cell + 1]):
             if not wanted[p]:
                 start[p + 1] = filled
                 continue
-            row = filled
-            column[row] = p
-            weight_r[row] = 0.0
-            weight_z[row] = 0.0
-            filled += 1
             a = b = c = 0.0
-            found = 0
+            found = own = 0
             for ii in range(max(0, i - 1), min(nr, i + 2)):
                 for jj in range(max(0, j - 1), min(nz, j + 2)):
                     other = ii * nz + jj
                     for q in range(piece_start[other], piece_start[other + 1]):
-                        if q == p or region[q] != region[p]:
+                        if region[q] != region[p]:
                             continue
-                        x, y = r_mid[q] - r_mid[p], z_mid[q] - z_mid[p]
-                        w = min(1.0, volume[q] / (SLIVER * volume[p])) / (x * x + y * y)
+                        x, y, w = 0.0, 0.0, 0.0
+                        if q == p:
+                            own = found
+                        else:
+                            x, y = r_mid[q] - r_mid[p], z_mid[q] - z_mid[p]
+                            w = min(1.0, volume[q] / (SLIVER * volume[p])) / (x * x + y * y)
                         a += w * x * x
                         b += w * x * y
                         c += w * y * y
                         dr[found], dz[found], weight[found] = x, y, w
                         column[filled + found] = q
+                        weight_r[filled + found] = 0.0
+                        weight_z[filled + found] = 0.0
                         found += 1
             half, spread = 0.5 * (a + c), math.sqrt(0.25 * (a - c) ** 2 + b * b)
             large, small = half + spread, half - spread
@@ -74,9 +75,10 @@ def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid, wanted):
                     across = (-dr[m] * uz + dz[m] * ur) * w * inv_small
                     weight_r[filled + m] = along * ur - across * uz
                     weight_z[filled + m] = along * uz + across * ur
-                    weight_r[row] -= weight_r[filled + m]
-                    weight_z[row] -= weight_z[filled + m]
-                filled += found
+                sum_r, sum_z = weight_r[filled : filled + found].sum(), weight_z[filled : filled + found].sum()
+                weight_r[filled + own] -= sum_r
+                weight_z[filled + own] -= sum_z
+            filled += found
             start[p + 1] = filled
     return start, column[:filled].copy(), weight_r[:filled].copy(), weight_z[:filled].copy()
 
@@ -107,6 +109,24 @@ def gradient_weights(
     return csr_matrix((weight_r, column, start), size), csr_matrix((weight_z, column, start), size)
 
 
+@njit(cache=True)
+def _sideways(r, z, normal_r, normal_z, distance_a, distance_b, piece, r_mid, z_mid):
+    """`sideways` over columns."""
+    moved = np.empty(piece.size, dtype=np.int64)
+    shift_r = np.empty(piece.size)
+    shift_z = np.empty(piece.size)
+    found = 0
+    for n in range(piece.size):
+        x, y = r[n] - r_mid[piece[n]], z[n] - z_mid[piece[n]]
+        along = x * normal_r[n] + y * normal_z[n]
+        x, y = x - along * normal_r[n], y - along * normal_z[n]
+        round_off = SIDEWAYS * (distance_a[n] + distance_b[n])
+        if x * x + y * y > round_off * round_off:
+            moved[found], shift_r[found], shift_z[found] = n, x, y
+            found += 1
+    return moved[:found].copy(), shift_r[:found].copy(), shift_z[:found].copy()
+
+
 def sideways(
     contacts: Contacts, piece: NDArray[np.int64], r_mid: NDArray[np.float64], z_mid: NDArray[np.float64]
 ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
@@ -128,12 +148,34 @@ def sideways(
     shift_r, shift_z : ndarray, shape (m,)
         [m]
     """
-    x, y = contacts.r - r_mid[piece], contacts.z - z_mid[piece]
-    along = x * contacts.normal_r + y * contacts.normal_z
-    shift_r, shift_z = x - along * contacts.normal_r, y - along * contacts.normal_z
-    reach = contacts.distance_a + contacts.distance_b
-    moved = np.flatnonzero(np.hypot(shift_r, shift_z) > SIDEWAYS * reach)
-    return moved, shift_r[moved], shift_z[moved]
+    c = contacts
+    columns = c.r, c.z, c.normal_r, c.normal_z, c.distance_a, c.distance_b
+    return _sideways(*columns, piece, r_mid, z_mid)
+
+
+@njit(cache=True)
+def _shift_rows(moved, shift_r, shift_z, piece, start, column, weight_r, weight_z):
+    """Rows of `shift_matrix` from rows of gradient weights."""
+    total = 0
+    for m in range(moved.size):
+        p = piece[moved[m]]
+        total += start[p + 1] - start[p]
+    first = np.zeros(piece.size + 1, dtype=np.int32)
+    to = np.empty(total, dtype=np.int32)
+    value = np.empty(total)
+    filled = row = 0
+    for m in range(moved.size):
+        first[row + 1 : moved[m] + 1] = filled  # rows between are empty
+        row = moved[m]
+        p = piece[row]
+        for q in range(start[p], start[p + 1]):
+            to[filled] = column[q]
+            value[filled] = shift_r[m] * weight_r[q] + shift_z[m] * weight_z[q]
+            filled += 1
+        first[row + 1] = filled
+        row += 1
+    first[row + 1 :] = filled
+    return first, to, value
 
 
 def shift_matrix(
@@ -157,8 +199,6 @@ def shift_matrix(
     csr_matrix, shape (n, n_pieces)
         Rows of contacts already on their normal are empty.
     """
-    moved, shift_r, shift_z = moves
-    where = (piece.size, weights[0].shape[0])
-    to_r = csr_matrix((shift_r, (moved, piece[moved])), where)
-    to_z = csr_matrix((shift_z, (moved, piece[moved])), where)
-    return (to_r @ weights[0] + to_z @ weights[1]).tocsr()
+    by_r, by_z = weights
+    first, column, value = _shift_rows(*moves, piece, by_r.indptr, by_r.indices, by_r.data, by_z.data)
+    return csr_matrix((value, column, first), (piece.size, by_r.shape[0]))

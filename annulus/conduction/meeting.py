@@ -73,9 +73,13 @@ def face_contacts(
     """
     nr = r_face.size - 1
     nz = z_face.size - 1
-    ends = np.empty(2)
+    most = 0
+    for cell in range(nr * nz):
+        most = max(most, cell_start[cell + 1] - cell_start[cell])
+    cuts = np.empty(2 + 4 * most)
     for kind in (R_FACE, Z_FACE):
         for i in range(nr + (kind == R_FACE)):
+            known_a = known_b = ring_a = ring_b = 0.0  # a row of plain cells has one middle and one way
             for j in range(nz + (kind == Z_FACE)):
                 if kind == R_FACE:
                     has_a, has_b = i > 0, i < nr
@@ -93,100 +97,120 @@ def face_contacts(
                     outside = -1000003 if j == 0 else -1000004
                 is_plain = has_a and has_b and only[cell_a] >= 0 and only[cell_b] >= 0
                 if is_plain and conducts[only[cell_a]] and conducts[only[cell_b]]:
-                    side_a, side_b = piece_start[cell_a], piece_start[cell_b]
-                    measures = face_measures(kind, here, low, high, side_a, side_b, r_mid, z_mid, cylindrical)
-                    write(links, surfaces, count, (kind, i, j, side_a, side_b, 0), measures)
+                    a, b = piece_start[cell_a], piece_start[cell_b]
+                    if kind == Z_FACE:
+                        way_a, way_b = abs(here - z_mid[a]), abs(here - z_mid[b])
+                    else:
+                        if r_mid[a] != known_a:
+                            known_a, ring_a = r_mid[a], ring_distance(here, r_mid[a], cylindrical)
+                        if r_mid[b] != known_b:
+                            known_b, ring_b = r_mid[b], ring_distance(here, r_mid[b], cylindrical)
+                        way_a, way_b = ring_a, ring_b
+                    write_face(links, surfaces, count, kind, i, j, here, low, high, a, b, way_a, way_b, cylindrical)
                     continue
-                ends[0], ends[1] = low, high
-                cuts = ends
-                if (has_a and only[cell_a] < 0) or (has_b and only[cell_b] < 0):
-                    cuts = crossings(kind, here, low, high, has_a, cell_a, has_b, cell_b, discs, cell_start, disc)
+                crossings = 2
+                cuts[0], cuts[1] = low, high
+                if has_a and only[cell_a] < 0:
+                    crossings = add_crossings(kind, here, low, high, cell_a, discs, cell_start, disc, cuts, crossings)
+                if has_b and only[cell_b] < 0:
+                    crossings = add_crossings(kind, here, low, high, cell_b, discs, cell_start, disc, cuts, crossings)
                 start = low
-                for m in range(cuts.size - 1):
-                    middle = 0.5 * (cuts[m] + cuts[m + 1])
-                    next_a, next_b = -1, -1
-                    if has_a:
-                        next_a = side_region(
-                            kind, here, middle, cell_a, nz, base, only, discs, disc_region, cell_start, disc
-                        )
-                    if has_b:
-                        next_b = side_region(
-                            kind, here, middle, cell_b, nz, base, only, discs, disc_region, cell_start, disc
-                        )
-                    if m + 2 < cuts.size:  # a run goes on while both regions stay the same
-                        ahead = 0.5 * (cuts[m + 1] + cuts[m + 2])
-                        same = True
+                now_a, now_b = -1, -1
+                for m in range(crossings):
+                    next_a, next_b = -2, -2
+                    if m + 1 < crossings:
+                        middle = 0.5 * (cuts[m] + cuts[m + 1])
+                        next_a, next_b = -1, -1
                         if has_a:
-                            same = next_a == side_region(
-                                kind, here, ahead, cell_a, nz, base, only, discs, disc_region, cell_start, disc
+                            next_a = side_region(
+                                kind, here, middle, cell_a, nz, base, only, discs, disc_region, cell_start, disc
                             )
-                        if same and has_b:
-                            same = next_b == side_region(
-                                kind, here, ahead, cell_b, nz, base, only, discs, disc_region, cell_start, disc
+                        if has_b:
+                            next_b = side_region(
+                                kind, here, middle, cell_b, nz, base, only, discs, disc_region, cell_start, disc
                             )
-                        if same:
-                            continue
-                    end = cuts[m + 1]
-                    first, last = start, end
-                    start = end
+                        if next_a == now_a and next_b == now_b:
+                            continue  # a run goes on while both regions stay the same
+                    run_a, run_b, first, last = now_a, now_b, start, cuts[m]
+                    start, now_a, now_b = last, next_a, next_b
                     if last - first <= SMALLEST_APERTURE * (high - low):
                         continue
                     side_a, side_b = outside, outside
                     if has_a:
-                        side_a = piece_of(cell_a, next_a, piece_start, region) if conducts[next_a] else -1 - next_a
+                        side_a = piece_of(cell_a, run_a, piece_start, region) if conducts[run_a] else -1 - run_a
                     if has_b:
-                        side_b = piece_of(cell_b, next_b, piece_start, region) if conducts[next_b] else -1 - next_b
+                        side_b = piece_of(cell_b, run_b, piece_start, region) if conducts[run_b] else -1 - run_b
                     if side_a < 0 and side_b < 0:
                         continue
-                    if (side_a == -1 and conducts[next_a]) or (side_b == -1 and conducts[next_b]):
+                    if (side_a == -1 and conducts[run_a]) or (side_b == -1 and conducts[run_b]):
                         continue  # the aperture of a piece too small to keep
-                    measures = face_measures(kind, here, first, last, side_a, side_b, r_mid, z_mid, cylindrical)
-                    write(links, surfaces, count, (kind, i, j, side_a, side_b, 0), measures)
+                    way_a = way_to_face(kind, here, side_a, r_mid, z_mid, cylindrical)
+                    way_b = way_to_face(kind, here, side_b, r_mid, z_mid, cylindrical)
+                    write_face(
+                        links, surfaces, count, kind, i, j, here, first, last, side_a, side_b, way_a, way_b, cylindrical
+                    )
+
+
+@njit(cache=True)
+def write_face(links, surfaces, count, kind, i, j, here, first, last, side_a, side_b, way_a, way_b, cylindrical):
+    """Append a contact across a part of a face, with its area, middle and normal."""
+    whole = kind, i, j, side_a, side_b, 0
+    if kind == R_FACE:
+        area = last - first
+        if cylindrical:
+            area *= 2.0 * math.pi * here
+        write(links, surfaces, count, whole, (area, way_a, way_b, here, 0.5 * (first + last), 1.0, 0.0, first, last))
+        return
+    area, middle = last - first, 0.5 * (first + last)
+    if cylindrical:
+        area = math.pi * (last * last - first * first)
+        middle = 2.0 / 3.0 * (last * last + last * first + first * first) / (last + first)
+    write(links, surfaces, count, whole, (area, way_a, way_b, middle, here, 0.0, 1.0, first, last))
 
 
 @njit(cache=True)
 def write(links, surfaces, count, whole, real):
     """Append one contact to the links or, if a side is no piece, to the surfaces."""
-    is_surface = whole[3] < 0 or whole[4] < 0
-    to_whole, to_real = surfaces if is_surface else links
-    n = count[1] if is_surface else count[0]
+    if whole[3] < 0 or whole[4] < 0:
+        put(surfaces[0], surfaces[1], count[1], whole, real)
+        count[1] += 1
+    else:
+        put(links[0], links[1], count[0], whole, real)
+        count[0] += 1
+
+
+@njit(cache=True, inline="always")
+def put(to_whole, to_real, n, whole, real):
+    """Write one contact into its columns."""
     for c in range(6):
         to_whole[c, n] = whole[c]
     for c in range(9):
         to_real[c, n] = real[c]
-    if is_surface:
-        count[1] = n + 1
-    else:
-        count[0] = n + 1
 
 
 @njit(cache=True)
-def crossings(kind, here, low, high, has_a, cell_a, has_b, cell_b, discs, cell_start, disc):
-    """Ends of a face and the points where circles of its two cells cross it, sorted."""
-    room = 2
-    if has_a:
-        room += 2 * (cell_start[cell_a + 1] - cell_start[cell_a])
-    if has_b:
-        room += 2 * (cell_start[cell_b + 1] - cell_start[cell_b])
-    cuts = np.empty(room)
-    cuts[0], cuts[1] = low, high
-    n = 2
-    for side in range(2):
-        if (side == 0 and not has_a) or (side == 1 and not has_b):
+def add_crossings(kind, here, low, high, cell, discs, cell_start, disc, cuts, known):
+    """Add the points where circles of a cell cross its face to `known` places in order; returns their number."""
+    for m in range(cell_start[cell], cell_start[cell + 1]):
+        a, c, radius = discs[disc[m]]
+        across = here - (a if kind == R_FACE else c)
+        along = c if kind == R_FACE else a
+        if abs(across) >= radius:
             continue
-        cell = cell_a if side == 0 else cell_b
-        for m in range(cell_start[cell], cell_start[cell + 1]):
-            a, c, radius = discs[disc[m]]
-            across = here - (a if kind == R_FACE else c)
-            along = c if kind == R_FACE else a
-            if abs(across) >= radius:
+        half = half_chord(radius, across)
+        for point in (along - half, along + half):
+            if not low < point < high:
                 continue
-            half = half_chord(radius, across)
-            for point in (along - half, along + half):
-                if low < point < high:
-                    cuts[n] = point
-                    n += 1
-    return np.unique(cuts[:n])
+            place = known
+            while cuts[place - 1] > point:
+                place -= 1
+            if cuts[place - 1] == point:
+                continue
+            for q in range(known, place, -1):
+                cuts[q] = cuts[q - 1]
+            cuts[place] = point
+            known += 1
+    return known
 
 
 @njit(cache=True)
@@ -201,28 +225,11 @@ def side_region(kind, here, along, cell, nz, base, only, discs, disc_region, cel
 
 
 @njit(cache=True)
-def face_measures(kind, here, first, last, side_a, side_b, r_mid, z_mid, cylindrical):
-    """Area, distances of the two sides, middle, normal and run of a face contact."""
-    middle = 0.5 * (first + last)
-    distance_a = distance_b = 0.0
-    if kind == R_FACE:
-        area = last - first
-        if cylindrical:
-            area *= 2.0 * math.pi * here
-        if side_a >= 0:
-            distance_a = ring_distance(here, r_mid[side_a], cylindrical)
-        if side_b >= 0:
-            distance_b = ring_distance(here, r_mid[side_b], cylindrical)
-        return area, distance_a, distance_b, here, middle, 1.0, 0.0, first, last
-    area = last - first
-    if cylindrical:
-        area = math.pi * (last * last - first * first)
-        middle = 2.0 / 3.0 * (last * last + last * first + first * first) / (last + first)
-    if side_a >= 0:
-        distance_a = abs(here - z_mid[side_a])
-    if side_b >= 0:
-        distance_b = abs(here - z_mid[side_b])
-    return area, distance_a, distance_b, middle, here, 0.0, 1.0, first, last
+def way_to_face(kind, here, side, r_mid, z_mid, cylindrical):
+    """Distance from the middle of a piece to a face; 0 for a side that is no piece."""
+    if side < 0:
+        return 0.0
+    return ring_distance(here, r_mid[side], cylindrical) if kind == R_FACE else abs(here - z_mid[side])
 
 
 @njit(cache=True)

@@ -12,9 +12,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numba import njit
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from annulus.conduction.assembly import base_rows, heat_leaving
 from annulus.conduction.pieces import Pieces
 from annulus.errors import MaterialError
 
@@ -52,22 +54,28 @@ class Network:
     @cached_property
     def base_matrix(self) -> csr_matrix:
         """First-order matrix, shape (n_pieces, n_pieces): symmetric, an M-matrix. [W/K]"""
-        return self.pieces.base_pattern.fill(self.link_conductance, self.surface_conductance)
+        p = self.pieces
+        ties = p.link_a, p.link_b, self.link_conductance, p.surface_piece, self.surface_conductance
+        start, column, value = base_rows(p.count, *ties)
+        return csr_matrix((value, column, start), (p.count, p.count))
 
     @cached_property
     def base_surface_matrix(self) -> csr_matrix:
         """First-order form of `surface_matrix`. [W/K]"""
         return _scaled(-self.surface_conductance, self.pieces.at_surface)
 
+    @property
+    def main(self) -> Floats:
+        """Diagonal of the first-order matrix, shape (n_pieces,). [W/K]"""
+        p = self.pieces
+        ties = (p.link_a, self.link_conductance), (p.link_b, self.link_conductance)
+        ends = (*ties, (p.surface_piece, self.surface_conductance))
+        return np.sum([np.bincount(piece, conductance, p.count) for piece, conductance in ends], axis=0)
+
     @cached_property
     def matrix(self) -> csr_matrix:
         """Second-order matrix: net heat leaving each piece for temperatures of pieces. [W/K]"""
         return self.pieces.pattern.fill(self.link_conductance, self.surface_conductance)
-
-    @cached_property
-    def link_matrix(self) -> csr_matrix:
-        """Flow a -> b of each link for temperatures of pieces, shape (n_links, n_pieces). [W/K]"""
-        return _scaled(self.link_conductance, self.pieces.true_difference)
 
     @cached_property
     def surface_matrix(self) -> csr_matrix:
@@ -77,15 +85,23 @@ class Network:
     @cached_property
     def drive(self) -> Floats:
         """Heat that boundaries bring to each piece at 0 K, shape (n_pieces,). [W]"""
-        return self.pieces.at_surface.T @ self.surface_drive
+        return np.bincount(self.pieces.surface_piece, self.surface_drive, self.pieces.count).astype(np.float64)
+
+    def leaving(self, temperature: Floats) -> Floats:
+        """The second-order matrix times temperatures of pieces, without making it, shape (n_pieces,). [W]"""
+        p = self.pieces
+        links, surfaces = p.link_shift, p.surface_shift
+        of_links = p.link_a, p.link_b, links.indptr, links.indices, links.data, self.link_conductance
+        of_surfaces = p.surface_piece, surfaces.indptr, surfaces.indices, surfaces.data, self.surface_conductance
+        return heat_leaving(temperature, *of_links, *of_surfaces)
 
     def link_flow(self, temperature: Floats) -> Floats:
         """Heat flow a -> b of each link, shape (n_links,). [W]"""
-        return self.link_matrix @ temperature
+        return self.link_conductance * (self.pieces.true_difference @ temperature)
 
     def surface_flow(self, temperature: Floats) -> Floats:
         """Heat flow into the body through each surface, shape (n_surfaces,). [W]"""
-        return self.surface_matrix @ temperature + self.surface_drive
+        return self.surface_drive - self.surface_conductance * (self.pieces.truly_at_surface @ temperature)
 
     def rounding(self, rise: Floats) -> float:
         """Heat that double precision cannot tell in a balance of these flows. [W]
@@ -97,10 +113,9 @@ class Network:
         rise : ndarray, shape (n_pieces,)
             Temperatures above the datum that unknowns were counted from. [K]
         """
-        away = np.abs(rise)
-        of_links, of_surfaces = (
-            float(np.abs(matrix.data) @ away[matrix.indices]) for matrix in (self.link_matrix, self.surface_matrix)
-        )
+        away, p = np.abs(rise), self.pieces
+        of_links = float(self.link_conductance @ (abs(p.true_difference) @ away))
+        of_surfaces = float(self.surface_conductance @ (abs(p.truly_at_surface) @ away))
         return ROUNDING * (of_links + of_surfaces)
 
     def surface_temperature(self, temperature: Floats, flow: Floats) -> Floats:
@@ -148,17 +163,23 @@ def connect(pieces: Pieces, conductivity: Floats, resistance: Floats, surface_q0
         name = pieces.regions[pieces.region[bad]].name
         raise MaterialError(f"region {name!r}: conductivity {conductivity[bad]} W/(m K) must be positive and finite")
     link, surface = pieces.links, pieces.surfaces
-    a, b = pieces.link_a, pieces.link_b
-    path = (
-        link.distance_a / conductivity[a]
-        + resistance[pieces.region[a], pieces.region[b]]
-        + link.distance_b / conductivity[b]
-    )
+    ways = pieces.region, pieces.link_a, pieces.link_b, link.area, link.distance_a, link.distance_b
     inner = 1.0 + surface_h * surface.distance_a / conductivity[pieces.surface_piece]
     return Network(
         pieces=pieces,
         conductivity=conductivity,
-        link_conductance=link.area / path,
+        link_conductance=_link_conductances(conductivity, resistance, *ways),
         surface_conductance=surface.area * surface_h / inner,
         surface_drive=surface.area * surface_q0 / inner,
     )
+
+
+@njit(cache=True)
+def _link_conductances(conductivity, resistance, region, link_a, link_b, area, distance_a, distance_b):
+    """A / (d_a / k_a + R + d_b / k_b) of every link."""
+    result = np.empty(link_a.size)
+    for n in range(link_a.size):
+        a, b = link_a[n], link_b[n]
+        path = distance_a[n] / conductivity[a] + resistance[region[a], region[b]] + distance_b[n] / conductivity[b]
+        result[n] = area[n] / path
+    return result

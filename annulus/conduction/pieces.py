@@ -112,9 +112,14 @@ class Pieces:
         return csr_matrix((np.tile([1.0, -1.0], n), columns, np.arange(0, 2 * n + 1, 2)), (n, self.count))
 
     @cached_property
+    def link_shift(self) -> csr_matrix:
+        """Gain of the difference across each link when both sides move onto its normal, shape (n_links, n_pieces)."""
+        return (self.link_shift_a - self.link_shift_b).tocsr()
+
+    @cached_property
     def true_difference(self) -> csr_matrix:
         """The same between the two sides moved onto the normal: second order at cut cells."""
-        return (self.difference + self.link_shift_a - self.link_shift_b).tocsr()
+        return (self.difference + self.link_shift).tocsr()
 
     @cached_property
     def at_surface(self) -> csr_matrix:
@@ -126,11 +131,6 @@ class Pieces:
     def truly_at_surface(self) -> csr_matrix:
         """The same moved onto the surface's normal."""
         return (self.at_surface + self.surface_shift).tocsr()
-
-    @cached_property
-    def base_pattern(self) -> Pattern:
-        """Where conductances go in the first-order matrix."""
-        return make_pattern(self.link_a, self.link_b, self.difference, self.surface_piece, self.at_surface)
 
     @cached_property
     def pattern(self) -> Pattern:

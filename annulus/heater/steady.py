@@ -32,7 +32,7 @@ from annulus.heater.gas_path import (
     pass_bare_flue,
     room_coefficient,
 )
-from annulus.heater.mixing import mixed
+from annulus.heater.mixing import Mixing
 from annulus.heater.model import Model, prepare
 from annulus.heater.streams import Stream, couple
 from annulus.heater.suspects import blame
@@ -43,18 +43,14 @@ Floats = NDArray[np.float64]
 DEFAULT_FINENESS = 2  # gives the heat to the water within some 0.3 % in cases/
 SETTLED = 1e-10  # change between rounds, of the span of temperatures, that ends the iteration
 MAX_ROUNDS = 60  # 3 times the worst in cases/
-ROUND_OFF, STALLED_FOR = (
-    1e-6,
-    4,
-)  # change that goes on for so many full rounds where weak ties lose digits; a tenth of bars
+ROUND_OFF = 1e-6  # change that goes on where weak ties lose digits; a tenth of bars
+STALLED_FOR = 4  # full rounds in which it may
 CLOSED = 1e-9  # energy balance of every loop, of the heat from the gas
+TOWARDS_GAS = 0.1  # of the way from water to gas: the first guess of the section, behind the gas film
 LEAST_SPAN = 1e-3  # [K], a section whose temperatures span less is judged as if they spanned this
 LEAST_HEAT = 1.0  # [W], a heat from the gas below this is judged as if it were this
 STRIPES = 100  # heat stripes in a picture that can still be counted
-EASE = 1e-1  # of the linear residual is left in a round that will be repeated
-MIX_FROM = 10  # rounds after which the last ones are mixed for the next; the usual 6 to 9 need none
-MIXED = 4  # earlier rounds that take part
-REFACTOR_AT = 14  # steps of the linear solver that make a new factor cheaper than going on
+PATIENCE, SLOW = 5, 0.3  # a change that in so many rounds falls to no less than this share asks for a new factor
 
 
 @dataclass(frozen=True)
@@ -216,7 +212,7 @@ def _iterate(
     # Unknowns count from the room, so that small differences keep their digits and equal temperatures give no heat.
     if near is None:
         gas, wet = np.full(n_bands + 1, gas_in), np.full(n_turns + 1, water_in)
-        above_room = np.full(pieces.count, 0.5 * (water_in + gas_in) - room)
+        above_room = np.full(pieces.count, water_in + TOWARDS_GAS * (gas_in - water_in) - room)
     else:
         gas, wet = near.gas, near.water
         above_room = carry_over(near.model.pieces, near.field.temperature, pieces) - room
@@ -224,14 +220,17 @@ def _iterate(
     face = room + pieces.truly_at_surface @ above_room
     patch_above = np.empty(0)
     if model.radiation is not None:
-        patch_above = model.radiation.guess(pieces, above_room)
-    patches = None
-    solve, factorisations = None, 0
+        patch_above = model.radiation.guess(above_room)
+    unknowns = np.concatenate([above_room, patch_above, rises])
+    patches, solve, mixing = None, None, Mixing()
+    factored: list[int] = []
     changes: list[float] = []
-    tried: list[Floats] = []
-    found: list[Floats] = []
-    low, high = (end([gas_in, water_in, room]) - room for end in (min, max))
-    low, high = low - MOST_BEYOND * (high - low), high + MOST_BEYOND * (high - low)  # as far as a mixed guess may stray
+    bounds = np.array([end([gas_in, water_in, room]) - room for end in (min, max)])
+    bounds = bounds + MOST_BEYOND * np.ptp(bounds) * np.array([-1.0, 1.0])  # as far as a mixed guess may stray
+    inlets = np.concatenate(
+        [np.zeros(pieces.count + n_patches), np.repeat([gas_in, water_in], [n_bands, n_turns]) - room]
+    )
+    low, high = bounds[0] - inlets, bounds[1] - inlets
     full_rounds = 0
     ends = np.cumsum([pieces.count, n_patches, n_bands + n_turns])
     for rounds in range(1, MAX_ROUNDS + 1):
@@ -240,19 +239,20 @@ def _iterate(
         if model.radiation is not None:
             patches = patch_equations(network, model.resistance, model.radiation, room + patch_above, room)
         coupled = couple(network, [replace(stream, inlet=stream.inlet - room) for stream in streams], patches)
-        if solve is None:
-            solve = factor(coupled.base_matrix)
-            factorisations += 1
-        start = np.concatenate([above_room, patch_above, rises])
-        before = np.concatenate([start, face - room])
-        if full_rounds or (changes and changes[-1] < SETTLED):
-            full_rounds += 1
-        solution = solve_preconditioned(coupled.matrix, coupled.drive, solve, start, 0.0 if full_rounds else EASE)
-        if solution.steps > REFACTOR_AT and rounds < 4:
-            solve = None
-        above_room, patch_above, rises = np.split(solution.x, ends[:2])
+        full_rounds += bool(full_rounds) or _is_near(changes)
+        if solve is None or (not full_rounds and _is_slow(changes, rounds - factored[-1])):
+            solve, mixing = factor(coupled.base_matrix), Mixing()
+            factored.append(rounds)
+        before = unknowns
+        if full_rounds:
+            unknowns = solve_preconditioned(coupled.matrix, coupled.drive, solve, before).x
+            step = unknowns - before
+        else:
+            step = solve(coupled.drive - coupled.product(before))
+            unknowns = np.clip(mixing.next(before, step), low, high)
+        above_room, patch_above, rises = np.split(unknowns, ends[:2])
         span = max(float(np.ptp(above_room)), LEAST_SPAN)
-        changes.append(float(np.abs(solution.x - start).max()) / span)
+        changes.append(float(np.abs(step).max()) / span)
         gas = np.concatenate([[gas_in], gas_in + rises[:n_bands]])
         wet = np.concatenate([[water_in], water_in + rises[n_bands:]])
         ambient = coupled.ambient(rises)  # above the room; the room itself where no stream wets
@@ -263,16 +263,6 @@ def _iterate(
         has_stalled = full_rounds > STALLED_FOR and max(changes[-STALLED_FOR:]) < ROUND_OFF
         if full_rounds and (changes[-1] < SETTLED or has_stalled):
             break
-        if changes[-1] < SETTLED:
-            continue
-        if rounds >= MIX_FROM and not full_rounds:
-            after = np.concatenate([solution.x, face - room])
-            tried, found = [*tried[-MIXED:], before[None]], [*found[-MIXED:], after[None]]
-            guess = mixed(tried, found)[0]
-            above_room, patch_above, rises, face = np.split(guess, ends)
-            above_room, face = np.clip(above_room, low, high), room + np.clip(face, low, high)
-            gas = np.concatenate([[gas_in], np.clip(gas_in + rises[:n_bands], room + low, room + high)])
-            wet = np.concatenate([[water_in], np.clip(water_in + rises[n_bands:], room + low, room + high)])
     else:
         raise ConvergenceError(
             f"steady heater: temperatures still move by {changes[-1]:.1e} of their span after {MAX_ROUNDS} rounds; "
@@ -295,10 +285,21 @@ def _iterate(
         + _rounding(network, streams, ambient, rises),
         solver="direct factor",
         rounds=rounds,
-        factorisations=factorisations,
+        factorisations=len(factored),
         seconds=time.perf_counter() - begun,
     )
     return _State(field.temperature, face, gas, wet, room + patch_above, gas_film, wet_film, field)
+
+
+def _is_near(changes: list[float]) -> bool:
+    """Whether the rounds so far have come as near to rest as one step of the factor a round brings them."""
+    crept = len(changes) > PATIENCE and SLOW * changes[-1 - PATIENCE] < changes[-1] < ROUND_OFF
+    return bool(changes) and (changes[-1] < SETTLED or crept)
+
+
+def _is_slow(changes: list[float], rounds: int) -> bool:
+    """Whether so many rounds with one factor have brought too little."""
+    return rounds > PATIENCE and changes[-1] > SLOW * changes[-1 - PATIENCE]
 
 
 def _network(

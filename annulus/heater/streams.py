@@ -68,38 +68,72 @@ class Coupled:
     ----------
     body : Network or PatchEquations
         The section without its streams.
-    mean : csr_matrix, shape (n_surfaces, n_segments)
+    wet, segment : ndarray of int, shape (n_wet,)
+        Surfaces that streams wet, and the segment at each; segments of all streams are counted through.
+    weight : ndarray, shape (n_wet,)
+        Of the segment's outlet in the stream's temperature there; the rest is the outlet before.
+    before : ndarray of int, shape (n_segments,)
+        The segment upstream of each; -1 at an inlet.
+    capacity : ndarray, shape (n_segments,)
+        [W/K]
     inlet : ndarray, shape (n_surfaces,)
         Stream temperature at each surface is mean @ rises + inlet; zero where no stream wets.
-    gather : csr_matrix, shape (n_segments, n_surfaces)
-        Sums over the surfaces of each segment.
-    carried : csr_matrix, shape (n_segments, n_segments)
-        Heat that the stream itself carries, per degree of rise. [W/K]
     """
 
     network: Network
     body: Network | PatchEquations
-    mean: csr_matrix
+    wet: Ints
+    segment: Ints
+    weight: Floats
+    before: Ints
+    capacity: Floats
     inlet: Floats
-    gather: csr_matrix
-    carried: csr_matrix
+
+    @cached_property
+    def mean(self) -> csr_matrix:
+        """Stream temperature above its inlet at each surface, from rises, shape (n_surfaces, n_segments)."""
+        upstream = self.before[self.segment]
+        later = upstream >= 0
+        rows = np.concatenate([self.wet, self.wet[later]])
+        columns = np.concatenate([self.segment, upstream[later]])
+        shape = (self.inlet.size, self.capacity.size)
+        return csr_matrix((np.concatenate([self.weight, 1.0 - self.weight[later]]), (rows, columns)), shape)
+
+    @cached_property
+    def gather(self) -> csr_matrix:
+        """Sums over the surfaces of each segment, shape (n_segments, n_surfaces)."""
+        return csr_matrix((np.ones(self.wet.size), (self.segment, self.wet)), (self.capacity.size, self.inlet.size))
+
+    @cached_property
+    def carried(self) -> csr_matrix:
+        """Heat that the streams carry, per degree of rise, shape (n_segments, n_segments). [W/K]"""
+        own = np.arange(self.capacity.size)
+        later = self.before >= 0
+        rows, columns = np.concatenate([own, own[later]]), np.concatenate([own, self.before[later]])
+        return csr_matrix((np.concatenate([self.capacity, -self.capacity[later]]), (rows, columns)), (own.size,) * 2)
 
     @cached_property
     def matrix(self) -> Operator:
         """Second-order matrix."""
-        pieces, body, network = self.network.pieces, self.body.matrix, self.network
-        n_body, n_pieces = self.body.drive.size, pieces.count
-        share = pieces.at_surface.T.tocsr()
+        return Operator(self.product, np.concatenate([self.body.main, self._within.diagonal()]))
 
-        def product(x: Floats) -> Floats:
-            of_body, rises = np.split(x, [n_body])
-            given = network.surface_conductance * (self.mean @ rises)
-            left = body @ of_body
-            left[:n_pieces] -= share @ given
-            taken = self.gather @ (network.surface_matrix @ of_body[:n_pieces] + given)
-            return np.concatenate([left, self.carried @ rises + taken])
+    def product(self, x: Floats) -> Floats:
+        """Second-order matrix times a vector."""
+        network, wet = self.network, self.wet
+        of_body, rises = np.split(x, [self.body.drive.size])
+        of_pieces = of_body[: network.pieces.count]
+        left = self.body.leaving(of_body)
+        conductance, piece = network.surface_conductance[wet], network.pieces.surface_piece[wet]
+        given = conductance * self._above_inlet(rises)
+        left[: of_pieces.size] -= np.bincount(piece, given, of_pieces.size)
+        taken = given - conductance * (network.pieces.truly_at_surface @ of_pieces)[wet]
+        carried = self.capacity * (rises - np.append(rises, 0.0)[self.before])
+        return np.concatenate([left, carried + np.bincount(self.segment, taken, rises.size)])
 
-        return Operator(product, np.concatenate([body.diagonal(), self._within.diagonal()]))
+    def _above_inlet(self, rises: Floats) -> Floats:
+        """Temperature of the stream at each wet surface above its inlet, shape (n_wet,). [K]"""
+        rise = np.append(rises, 0.0)  # nothing upstream of the inlet
+        return self.weight * rise[self.segment] + (1.0 - self.weight) * rise[self.before[self.segment]]
 
     @cached_property
     def base_matrix(self) -> sparray:
@@ -124,17 +158,18 @@ class Coupled:
     @cached_property
     def drive(self) -> Floats:
         """Right-hand side. [W]"""
-        from_inlet = self.network.surface_conductance * self.inlet
-        body = self.body.drive + self._widen(self.network.pieces.at_surface.T @ from_inlet)
-        return np.concatenate([body, -(self.gather @ from_inlet)])
-
-    def _widen(self, of_pieces: Floats) -> Floats:
-        """A vector of pieces with zeros for patches behind it."""
-        return np.pad(of_pieces, (0, self.body.drive.size - of_pieces.size))
+        from_inlet = (self.network.surface_conductance * self.inlet)[self.wet]
+        drive = self.body.drive.copy()
+        drive[: self.network.pieces.count] += np.bincount(
+            self.network.pieces.surface_piece[self.wet], from_inlet, self.network.pieces.count
+        )
+        return np.concatenate([drive, -np.bincount(self.segment, from_inlet, self.capacity.size)])
 
     def ambient(self, rises: Floats) -> Floats:
         """Temperature of the stream at each surface, zero where there is none, shape (n_surfaces,). [K]"""
-        return self.mean @ rises + self.inlet
+        ambient = self.inlet.copy()
+        ambient[self.wet] += self._above_inlet(rises)
+        return ambient
 
 
 def couple(network: Network, streams: Sequence[Stream], patches: PatchEquations | None = None) -> Coupled:
@@ -159,37 +194,19 @@ def couple(network: Network, streams: Sequence[Stream], patches: PatchEquations 
     Segment s of a stream with capacity C: C (T_s - T_(s-1)) + sum of G (T_mean - T_wall) = 0,
     T_mean = T_(s-1) + w (T_s - T_(s-1)).
     """
-    pieces = network.pieces
-    n_surfaces = pieces.surface_piece.size
-    counts = [stream.capacity.size for stream in streams]
-    total = sum(counts)
-    inlet = np.zeros(n_surfaces)
-    entries: list[tuple[Ints, Ints, Floats]] = []
-    carry: list[tuple[Ints, Ints, Floats]] = []
-    sums: list[tuple[Ints, Ints]] = []
+    inlet = np.zeros(network.pieces.surface_piece.size)
+    wet, segment, weight, before = [], [], [], []
     first = 0
-    for stream, n in zip(streams, counts, strict=True):
-        conductance = network.surface_conductance[stream.surfaces]
-        ntu = np.bincount(stream.segment, conductance, n) / stream.capacity
-        weight = outlet_weight(ntu)[stream.segment]
-        later = stream.segment > 0
-        entries.append((stream.surfaces, first + stream.segment, weight))
-        entries.append((stream.surfaces[later], first + stream.segment[later] - 1, 1.0 - weight[later]))
+    for stream in streams:
+        n = stream.capacity.size
+        ntu = np.bincount(stream.segment, network.surface_conductance[stream.surfaces], n) / stream.capacity
         inlet[stream.surfaces] = stream.inlet
-        sums.append((first + stream.segment, stream.surfaces))
-        own = np.arange(first, first + n)
-        carry.append((own, own, stream.capacity))
-        carry.append((own[1:], own[:-1], -stream.capacity[1:]))
+        wet.append(stream.surfaces)
+        segment.append(first + stream.segment)
+        weight.append(outlet_weight(ntu)[stream.segment])
+        before.append(np.concatenate([[-1], np.arange(first, first + n - 1)]))
         first += n
-    mean = _sparse(entries, (n_surfaces, total))
-    gather = _sparse([(rows, columns, np.ones(rows.size)) for rows, columns in sums], (total, n_surfaces))
-    carried = _sparse(carry, (total, total))
-
-    return Coupled(network, patches or network, mean, inlet, gather, carried)
-
-
-def _sparse(entries: Sequence[tuple[Ints, Ints, Floats]], shape: tuple[int, int]) -> csr_matrix:
-    if not entries:
-        return csr_matrix(shape)
-    rows, columns, values = (np.concatenate(part) for part in zip(*entries, strict=True))
-    return csr_matrix((values, (rows, columns)), shape)
+    capacity = [stream.capacity for stream in streams]
+    whole = [np.concatenate([np.empty(0, np.int64), *parts]) for parts in (wet, segment, before)]
+    real = [np.concatenate([np.empty(0), *parts]) for parts in (weight, capacity)]
+    return Coupled(network, patches or network, whole[0], whole[1], real[0], whole[2], real[1], inlet)
