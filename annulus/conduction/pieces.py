@@ -119,7 +119,7 @@ class Pieces:
     @cached_property
     def true_difference(self) -> csr_matrix:
         """The same between the two sides moved onto the normal: second order at cut cells."""
-        return (self.difference + self.link_shift).tocsr()
+        return _sorted(self.difference + self.link_shift)
 
     @cached_property
     def at_surface(self) -> csr_matrix:
@@ -130,7 +130,7 @@ class Pieces:
     @cached_property
     def truly_at_surface(self) -> csr_matrix:
         """The same moved onto the surface's normal."""
-        return (self.at_surface + self.surface_shift).tocsr()
+        return _sorted(self.at_surface + self.surface_shift)
 
     @cached_property
     def pattern(self) -> Pattern:
@@ -157,6 +157,13 @@ class Pieces:
     def boundary_surfaces(self, name: str) -> Ints:
         """Numbers of the surfaces on one boundary (a side of the domain or a hole)."""
         return np.flatnonzero(self.surface_boundary == self.boundaries.index(name))
+
+
+def _sorted(matrix: csr_matrix) -> csr_matrix:
+    """Columns in order for good: SciPy sorts them in place when it likes, and a `Pattern` holds their places."""
+    rows = matrix.tocsr()
+    rows.sort_indices()
+    return rows
 
 
 def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
