@@ -67,6 +67,7 @@ FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)  # no room, a quota, a file lar
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; return the exit status."""
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the sparse factor calls it on small blocks: threads only wait
+    os.environ.setdefault("OMP_WAIT_POLICY", "passive")  # spinning keeps busy cores from the thread that is waited for
     options = _parser().parse_args(argv)
     try:
         prepare(options)

@@ -21,6 +21,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+os.environ.setdefault("GOMP_SPINCOUNT", "0")  # as the command line's OMP_WAIT_POLICY, but for annulus's threads alone
 
 import numba
 import numpy as np

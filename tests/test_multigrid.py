@@ -167,6 +167,18 @@ def test_a_matrix_that_ties_distant_cells_is_refused():
             Multigrid(far.tocsr(), pieces.grid.shape, pieces.piece_start, pieces.region)
 
 
+@pytest.mark.parametrize(("contact", "is_single"), [(0.0, True), (1e6, False)])
+def test_a_part_that_is_all_but_loose_is_smoothed_in_double_precision(contact, is_single):
+    """Without film behind a contact of 1e6 m2K/W a tube keeps its level, which the filler hardly knows."""
+    net = network(coil(1e-3), contact=contact, water=1e-6)
+    pieces = net.pieces
+    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    assert cycle.is_single is is_single
+    found = cycle.solve(net.drive, np.zeros(pieces.count))
+    # a matrix of condition 1e12: the factor itself is right to some 1e-4 of 500 K
+    assert found.x == pytest.approx(factor(net.base_matrix)(net.drive), abs=0.05)
+
+
 def test_steps_do_not_grow_with_the_grid():
     counts = [steps(network(coil(cell))) for cell in (1e-3, 0.5e-3, 0.25e-3)]
     assert max(counts) <= min(counts) + 3

@@ -20,7 +20,7 @@ from annulus.conduction import multigrid_cycle as cycles
 from annulus.conduction.multigrid_coarse import band, coarsen, seats
 from annulus.conduction.multigrid_cycle import Packed
 from annulus.conduction.multigrid_level import Level, Ties
-from annulus.conduction.multigrid_setup import join, lay_out
+from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
 from annulus.conduction.solvers import LinearSolution, Operator, conjugate_gradients
 from annulus.conduction.vectors import ON_ONE_THREAD
 
@@ -28,6 +28,7 @@ Floats = NDArray[np.float64]
 
 COARSEST = 2000  # unknowns that are solved directly
 ACCELERATED_ABOVE = 2000  # places; on smaller levels a second step costs time and saves no outer step
+HELD = 1e-4  # of its largest diagonal, what the last pivots of a region must keep for single precision to do
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
 
 
@@ -68,7 +69,7 @@ class Multigrid:
         if strays:
             raise ValueError(f"multigrid: {strays} ties between pieces of cells that do not touch")
         width = (cells + 1) // 2
-        count = region.size
+        count, first_label = region.size, label
         levels: list[Level] = []
         while count > COARSEST or not levels:
             parent, next_label, next_cell, *blocks = join(lines, width, label, cell, ties)
@@ -81,7 +82,9 @@ class Multigrid:
             lines, width = blocks[0].size - 1, (width + 1) // 2
         lower, inverse, place = _factor(lines, width, label, cell, ties)
         self.exact = levels[0]._replace(inverse=np.empty(0))
-        self.first = _in_single_precision(levels[0])
+        of_own = inverse**-2.0 / largest_of_label(first_label, self.exact.diagonal)[label[place]]
+        self.is_single = bool(of_own.min() > HELD)  # no part is all but loose, or single precision would lose its level
+        self.first = _in_single_precision(levels[0]) if self.is_single else levels[0]
         self.packed = _pack(levels[1:], lower, inverse, place, label.size)
         self.depth = len(levels)
         self.is_wide = self.exact.diagonal.size > ON_ONE_THREAD

@@ -86,6 +86,16 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
 
 
 @njit(cache=True)
+def largest_of_label(label, diagonal):
+    """Largest diagonal of each region."""
+    largest = np.zeros(label.max() + 1)
+    for p in range(label.size):
+        if label[p] >= 0:
+            largest[label[p]] = max(largest[label[p]], diagonal[p])
+    return largest
+
+
+@njit(cache=True)
 def _strongest(p, grid, m, label, of_own, ties):
     """Strongest tie of an unknown to another of its label; `of_own`: that of each cell to unknowns beside the grid."""
     across, along, _, row_start, column, tie = ties
