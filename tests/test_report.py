@@ -95,7 +95,10 @@ def test_report_tells_results_with_errors_cautions_and_where_inputs_come_from(ma
     found = judge(case, heater.model.section, outcome)
     assert found
     for caution in found:
-        assert caution.words.replace("degC", "°C") in words and caution.source.replace("degC", "°C") in words
+        assert (
+            caution.words.replace("degC", "°C") in words
+            and caution.source.replace("degC", "°C").replace("degF", "°F") in words
+        )
     for always in (*ALWAYS, DEFER):
         assert always in words
     assert "case file" in words and "default or derived" in words

@@ -15,10 +15,12 @@ from heaters import WOOD, edited_text
 
 from annulus.burn import burn_with_errors, instants
 from annulus.case import Case, loads
+from annulus.cautions import Caution
 from annulus.cli import main
 from annulus.present.burning import burn_rows
 from annulus.present.fields import MOST_INSTANTS, write_burn
 from annulus.present.report.embed import embed_burn, join
+from annulus.present.report.page import merge_cautions
 from annulus.units.celsius import to_celsius
 
 DRUM = """
@@ -95,6 +97,20 @@ def test_fields_of_a_burn_need_a_tank(run, case_file, tmp_path):
     status, _, err = run("field", case_file, "--out", tmp_path / "files", "--burn")
     assert status == 2 and "[tank]" in err
     assert not (tmp_path / "files").exists()
+
+
+def test_of_a_limit_that_both_runs_pass_the_report_tells_the_run_that_passes_it_further():
+    def caution(level, group, value, result="tube_max_C"):
+        return Caution(level, group, f"{value} degC", "do", "source", "decides", value, 0.0, 100.0, "degC", result)
+
+    alike, only = caution("note", "hose", 101.0), caution("danger", "draught", 50.0, "draught_Pa")
+    cold, hot = caution("warning", "tube", 130.0), caution("warning", "tube", 120.0)
+    found = merge_cautions([alike, cold], [alike, hot, only])
+    assert [one.words for one in found] == [
+        "in the burn: 50.0 degC",
+        "in the steady fire: 130.0 degC",
+        "101.0 degC",
+    ]
 
 
 browser = find_browser()

@@ -171,6 +171,7 @@ def _body(told: Told) -> str:
     source, heat, flows = steady_flows(outcome)
     ledger = picture(draw_ledger("", "", source, heat, flows))
     invented = '<p><span class="invented">invented example</span></p>' if case.invented else ""
+    cautions = told.cautions if told.burnt is None else merge_cautions(told.cautions, told.burnt.cautions)
     beyond = [f"{STEADY}: {words}" for words in outcome["beyond_published_range"]]
     if told.burnt is not None:
         beyond += [f"{BURN}: {words}" for words in told.burnt.outcome["beyond_published_range"]]
@@ -186,7 +187,7 @@ def _body(told: Told) -> str:
             f"<p>{escape(job(case, section, outcome))}</p>",
             parts.lead(outcome),
             "<h2>Cautions</h2>",
-            parts.cautions(_all_cautions(told)),
+            parts.cautions(cautions),
             "<h2>The section</h2>",
             parts.image(
                 drawing, "svg+xml", _alt_drawing(told), "Cut through the flue's axis, to scale, measures in mm."
@@ -213,14 +214,31 @@ def _body(told: Told) -> str:
     )
 
 
-def _all_cautions(told: Told) -> list[Caution]:
-    """Cautions of the steady fire and of the burn, the worst first; those of one of them say of which."""
-    if told.burnt is None:
-        return list(told.cautions)
-    steady, burnt = told.cautions, told.burnt.cautions
-    found = [one if one in burnt else replace(one, words=f"{STEADY}: {one.words}") for one in steady]
-    found += [replace(one, words=f"{BURN}: {one.words}") for one in burnt if one not in steady]
+def merge_cautions(steady: Sequence[Caution], burnt: Sequence[Caution]) -> list[Caution]:
+    """Cautions of the steady fire and of the burn, the worst first; those of one of them say of which.
+
+    Where both pass the same limit it is told once, of the run that passes it further.
+    """
+    found = []
+    for runs, mine, others in ((STEADY, steady, burnt), (BURN, burnt, steady)):
+        for one in mine:
+            same = [other for other in others if (other.group, other.result, other.level) == _limit_of(one)]
+            if one in same:
+                found += [one] if runs == STEADY else []
+            elif not any(_further(other, one) for other in same):
+                found.append(replace(one, words=f"{runs}: {one.words}"))
     return sorted(found, key=lambda caution: LEVELS.index(caution.level))
+
+
+def _limit_of(one: Caution) -> tuple[str, str, str]:
+    return one.group, one.result, one.level
+
+
+def _further(other: Caution, one: Caution) -> bool:
+    """Whether another caution passes the same limit further."""
+    if one.value is None or one.limit is None or other.value is None or other.limit is None:
+        return False
+    return abs(other.value - other.limit) > abs(one.value - one.limit)
 
 
 def _burn(burnt: Burnt) -> str:

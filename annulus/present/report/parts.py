@@ -134,7 +134,8 @@ def cautions(found: Sequence[Caution]) -> str:
     made = [
         f'<div class="caution {escape(one.level)}"><b>{escape(one.level)}</b> {escape(_plain_degrees(one.words))}.'
         f"<br>Do: {escape(_plain_degrees(one.remedy))}.{_computed(one)}"
-        f'<br><span class="small">Limit from: {escape(_plain_degrees(one.source))}. {escape(one.decides)}.</span></div>'
+        f'{"" if one.computed else "<br>"}<span class="small">Limit from: {escape(_plain_degrees(one.source))}. '
+        f"{escape(one.decides)}.</span></div>"
         for one in found
     ]
     made += [f'<div class="caution always"><b>always</b> {escape(words)}</div>' for words in ALWAYS]
@@ -242,7 +243,7 @@ def _with_error(
 
 
 def _plain_degrees(words: str) -> str:
-    return words.replace("degC", "°C")
+    return words.replace("degC", "°C").replace("degF", "°F")
 
 
 def _show(value: Any) -> str:
