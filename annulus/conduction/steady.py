@@ -206,7 +206,7 @@ def solve_steady(
         surface_temperature=face,
         radiant=radiant,
         imbalance=float(surface_flow.sum() + heat.sum()),
-        rounding=body.rounding(unknowns),
+        rounding=body.rounding(np.abs(unknowns) + abs(start - datum)),  # of the first guess, too, digits are left
         solver=solver,
         rounds=rounds,
         factorisations=factorisations,

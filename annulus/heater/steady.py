@@ -34,7 +34,7 @@ from annulus.heater.gas_path import (
 )
 from annulus.heater.mixing import Mixing
 from annulus.heater.model import Model, prepare
-from annulus.heater.streams import Stream, couple
+from annulus.heater.streams import Stream, couple, told_by_cells
 from annulus.heater.suspects import blame
 from annulus.heater.water_path import WATER, capacity_flow, water_coefficient
 
@@ -47,6 +47,7 @@ ROUND_OFF = 1e-6  # change that goes on where weak ties lose digits; a tenth of 
 STALLED_FOR = 4  # full rounds in which it may
 CLOSED = 1e-9  # energy balance of every loop, of the heat from the gas
 TOWARDS_GAS = 0.1  # of the way from water to gas: the first guess of the section, behind the gas film
+MOST_BY_CELLS = 1e-3  # of the span, that a stream's mean may owe to the cells behind its film; a third of the usual bar
 LEAST_SPAN = 1e-3  # [K], a section whose temperatures span less is judged as if they spanned this
 LEAST_HEAT = 1.0  # [W], a heat from the gas below this is judged as if it were this
 STRIPES = 100  # heat stripes in a picture that can still be counted
@@ -358,6 +359,14 @@ def _close(state: _State, model: Model, supply: GasSupply) -> float:
     case, field, flow = model.case, state.field, state.field.surface_flow
     ends = [supply.temperature, case.room.temperature, *state.water[:1]]
     refuse_beyond(state.temperature, float(min(ends)), float(max(ends)), "steady heater")
+    for stream, along in zip(streams_of(model, supply, state.gas, state.water), (state.gas, state.water), strict=False):
+        told = told_by_cells(field.network, stream, along)
+        if told > MOST_BY_CELLS * max(float(np.ptp(ends)), LEAST_SPAN):
+            raise ConvergenceError(
+                f"steady heater: a stream gives up its heat within a turn behind a wall that insulates, so that the "
+                f"cells of the grid shift its mean by {told:.2g} K, more than {MOST_BY_CELLS:.1%} of the span",
+                field=state.temperature,
+            )
     from_gas = float(flow[model.gas_surfaces].sum())
     gas_kept = supply.flow * float(np.diff(supply.gas.enthalpy(state.gas[[0, -1]]))[0])
     gaps, carried = (

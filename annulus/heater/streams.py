@@ -58,6 +58,28 @@ def outlet_weight(ntu: Floats) -> Floats:
     return np.where(ntu < SMALL_NTU, 0.5 + ntu / 12.0, -1.0 / np.expm1(-n) - 1.0 / n)
 
 
+def told_by_cells(network: Network, stream: Stream, temperature: Floats) -> float:
+    """Largest change of a segment's mean temperature that hangs on the grid. [K]
+
+    `outlet_weight` takes the film and half a cell behind it for the way to the wall. Where that half cell resists
+    more than the film and the stream gives up its heat within a segment, the mean changes with the cells.
+
+    Parameters
+    ----------
+    network : Network
+    stream : Stream
+    temperature : ndarray, shape (n_segments + 1,)
+        At the segments' edges. [K]
+    """
+    on, surfaces = stream.surfaces, network.pieces.surfaces
+    used = network.surface_conductance[on]
+    depth = surfaces.distance_a[on] / (surfaces.area[on] * network.conductivity[network.pieces.surface_piece[on]])
+    film = used / np.maximum(1.0 - used * depth, np.finfo(float).eps)
+    n = stream.capacity.size
+    cells, alone = (outlet_weight(np.bincount(stream.segment, by, n) / stream.capacity) for by in (used, film))
+    return float(np.abs((alone - cells) * np.diff(temperature)).max())
+
+
 @dataclass(frozen=True)
 class Coupled:
     """Equations of section and streams: unknowns are pieces, patches, then the rise of each segment's outlet.
