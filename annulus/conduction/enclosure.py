@@ -329,9 +329,9 @@ def _balance(seen: Floats, length: Floats) -> Floats:
     GeometryError
         If a patch sees nothing.
     """
-    scale = np.ones(length.size)
+    scale, pairs = np.ones(length.size), csr_matrix(seen)  # most patches see few others
     for _ in range(MAX_BALANCING):
-        rows = scale * (seen @ scale)
+        rows = scale * (pairs @ scale)
         if not (rows > 0).all():
             raise GeometryError("open space: a surface sees nothing; is a cavity thinner than round-off?")
         ratio = length / rows

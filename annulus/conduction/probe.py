@@ -142,17 +142,7 @@ def face_temperatures(field: Field) -> tuple[Floats, Floats]:
 
     They differ where the link has a contact resistance.
     """
-    p, k = field.pieces, field.network.conductivity
-    flow_a = flow_b = field.link_flow
-    if field.radiant is not None:  # in open space only what is conducted makes a gradient
-        conducted = field.link_flow - field.radiant.link
-        flow_a = np.where(field.radiant.clear[p.region[p.link_a]], conducted, flow_a)
-        flow_b = np.where(field.radiant.clear[p.region[p.link_b]], conducted, flow_b)
-    a = field.temperature[p.link_a] + p.link_shift_a @ field.temperature
-    b = field.temperature[p.link_b] + p.link_shift_b @ field.temperature
-    a = a - flow_a * p.links.distance_a / (p.links.area * k[p.link_a])
-    b = b + flow_b * p.links.distance_b / (p.links.area * k[p.link_b])
-    return a, b
+    return field.face_temperatures
 
 
 def region_extremes(field: Field, *regions: str) -> tuple[float, float]:

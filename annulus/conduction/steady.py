@@ -10,6 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,6 +73,21 @@ class Field:
     @property
     def pieces(self) -> Pieces:
         return self.network.pieces
+
+    @cached_property
+    def face_temperatures(self) -> tuple[Floats, Floats]:
+        """See `annulus.conduction.probe.face_temperatures`."""
+        p, k = self.pieces, self.network.conductivity
+        flow_a = flow_b = self.link_flow
+        if self.radiant is not None:  # in open space only what is conducted makes a gradient
+            conducted = self.link_flow - self.radiant.link
+            flow_a = np.where(self.radiant.clear[p.region[p.link_a]], conducted, flow_a)
+            flow_b = np.where(self.radiant.clear[p.region[p.link_b]], conducted, flow_b)
+        a = self.temperature[p.link_a] + p.link_shift_a @ self.temperature
+        b = self.temperature[p.link_b] + p.link_shift_b @ self.temperature
+        a = a - flow_a * p.links.distance_a / (p.links.area * k[p.link_a])
+        b = b + flow_b * p.links.distance_b / (p.links.area * k[p.link_b])
+        return a, b
 
     def heat_into(self, boundary: str) -> float:
         """Heat that enters the body through one boundary; negative when it leaves. [W]"""
