@@ -56,11 +56,11 @@ HEIGHT = coil_section.CoilSection(0.3).height
 # annulus: cells in the gap, in the cavity and in the insulation [mm], and how fast they grow
 IN_GAP, IN_CAVITY, LARGEST, GROWTH = 0.15, 1.0, 3.0, 0.2
 ALONG = 0.5  # [mm] along the flue
-COARSENESS = (2.8, 2.0, 1.4, 1.0, 0.7, 0.5)  # of those sizes; the pair has them and their halves
+COARSENESS = (2.8, 2.4, 2.0, 1.4, 1.0, 0.7, 0.5, 0.35)  # of those sizes; the pair has them and their halves
 STAIRCASE = (100, 200, 300, 400, 500)  # cells across 50 mm; layers lie on faces
 TOLERANCE = 1e-10
 # finite elements: widest triangle and size at the gap [mm], growth from there; then all of them scaled
-MESHES = tuple((scale, 3.0, 0.3, 0.3) for scale in (2.8, 2.0, 1.4, 1.0, 0.8, 0.6, 0.4))
+MESHES = tuple((scale, 3.0, 0.3, 0.3) for scale in (2.8, 2.4, 2.0, 1.4, 1.0, 0.8, 0.6, 0.4))
 
 
 @dataclass(frozen=True)
