@@ -16,7 +16,6 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from annulus.case import Case
 from annulus.films import pressure_gradient, water
@@ -141,6 +140,8 @@ def balance(drive: float, friction: Callable[[float], float]) -> float:
         return 0.0
     if drive >= friction(FASTEST):
         return FASTEST
+
+    from scipy.optimize import brentq  # takes 0.25 s to import, which only a loop without a pump need wait for
 
     def short(power: float) -> float:
         return friction(float(np.exp(power))) - drive
