@@ -338,6 +338,6 @@ def _balance(seen: Floats, length: Floats) -> Floats:
         if np.abs(ratio - 1).max() < BALANCED:
             break
         scale *= np.sqrt(ratio)
-    balanced = scale[:, None] * seen * scale
+    balanced = seen * (scale[:, None] * scale)
     np.fill_diagonal(balanced, np.diag(balanced) + length - balanced.sum(axis=1))
     return balanced

@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from numba import njit
 from numpy.typing import NDArray
+from scipy.linalg import cholesky, solve_triangular
 from scipy.sparse import block_array, csr_matrix, diags_array, sparray
 
 from annulus.conduction.boundaries import STEFAN_BOLTZMANN
@@ -49,9 +50,12 @@ def grey_exchange(enclosure: Enclosure, emissivity: Floats) -> Floats:
     (total exchange areas). From memory.
     """
     area, seen = enclosure.area, enclosure.exchange
-    arriving = np.diag(area) - (1.0 - emissivity)[:, None] * seen
-    total = emissivity[:, None] * seen @ np.linalg.solve(arriving, np.diag(area * emissivity))
-    total = 0.5 * (total + total.T)
+    reflecting = np.flatnonzero(emissivity < 1.0)
+    root = np.sqrt((1.0 - emissivity[reflecting]) / area[reflecting])
+    onward = root[:, None] * seen[reflecting]  # what reaches a reflecting patch and leaves it again
+    once = np.eye(reflecting.size) - onward[:, reflecting] * root  # positive definite: rows of `seen` sum to the areas
+    reflected = solve_triangular(cholesky(once, lower=True), onward, lower=True)
+    total = (seen + reflected.T @ reflected) * (emissivity[:, None] * emissivity)
     small = total < NEGLIGIBLE * np.minimum.outer(area, area)
     total[small] = 0.0
     np.fill_diagonal(total, 0.0)
