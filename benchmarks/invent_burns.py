@@ -16,7 +16,7 @@ from annulus.burn.march import Now
 from annulus.burn.outcome import time_to_target
 from annulus.burn.readings import readings
 from annulus.case import Case
-from annulus.films import gas_per_wood
+from annulus.films import excess_air_of_gas, gas_per_wood
 from annulus.logs.parameters import GAS_FLOW, PROBE_ABOVE, PROBE_BELOW, PROBE_OUT, PROBE_TANK, with_values
 from annulus.logs.priors import Prior
 from annulus.logs.synthetic import Course, Sheet, capped, constant, write_down
@@ -34,9 +34,8 @@ def true_case(case: Case, values: Mapping[str, float]) -> Case:
     """The heater as it truly is; more gas from the same wood means more air."""
     true = with_values(case, values, fire_is_stated=False)
     wood = case.fire
-    wanted = values[GAS_FLOW] * gas_per_wood(wood.moisture_wet, wood.excess_air)
-    per_air = gas_per_wood(wood.moisture_wet, wood.excess_air + 1.0) - gas_per_wood(wood.moisture_wet, wood.excess_air)
-    excess = wood.excess_air + (wanted - gas_per_wood(wood.moisture_wet, wood.excess_air)) / per_air
+    gas = values[GAS_FLOW] * gas_per_wood(wood.moisture_wet, wood.excess_air)
+    excess = excess_air_of_gas(wood.moisture_wet, gas)
     return true.model_copy(update={"fire": true.fire.model_copy(update={"excess_air": excess})})
 
 

@@ -23,6 +23,7 @@ from invent_burns import draw, invent_burn, minutes_of, plant_faults, true_time
 
 from annulus.burn.fast import FastBurner
 from annulus.case import load
+from annulus.errors import InputError
 from annulus.logs.calibrate import Fit, fit, foretell
 from annulus.logs.candidates import candidate_probes
 from annulus.logs.crunch import crunch
@@ -95,7 +96,10 @@ def main() -> None:
     options = parser.parse_args()
     for n, seed in enumerate(options.seeds):
         with tempfile.TemporaryDirectory() as folder:
-            one_seed(seed, KEPT if options.write and n == 0 else Path(folder))
+            try:
+                one_seed(seed, KEPT if options.write and n == 0 else Path(folder))
+            except InputError as fault:  # so little air was drawn that a load would not burn
+                print(f"seed {seed}: left out, {fault}", flush=True)
 
 
 if __name__ == "__main__":

@@ -13,13 +13,14 @@ from annulus.burn.readings import readings
 from annulus.case import load, loads
 from annulus.cli import main
 from annulus.errors import InputError
+from annulus.films import gas_per_wood
 from annulus.heater.gas_path import gas_supply, pass_bare_flue
 from annulus.logs.crunch import crunch
 from annulus.logs.facts import facts_of
 from annulus.logs.observing import means, observe
 from annulus.logs.parameters import priors_of, with_values
 from annulus.logs.posterior import calibrated, for_next, read_posterior, to_json
-from annulus.logs.predicting import Predictor, at_probe_above
+from annulus.logs.predicting import Predictor, at_probe_above, with_fire
 from annulus.logs.reading import read_log
 from annulus.logs.synthetic import Course, write_down
 
@@ -104,6 +105,20 @@ def test_upper_gas_probe_behind_bare_pipe_reads_colder(folder):
     bare = pass_bare_flue(case, replace(gas_supply(case), flow=one.fire[0, 2]), 600.0, 0.3)
     assert behind[0] == pytest.approx(bare.gas_out)
     assert behind[0] < 599.0
+
+
+@pytest.mark.parametrize(("factor", "excess"), [(1.0, 2.2), (1.5, None), (0.2, 1.0)])
+def test_more_gas_from_the_same_wood_is_gas_with_more_air(folder, factor, excess):
+    case = load(folder / "mine.toml")
+    facts = replace(facts_of(case), target=None)
+    one = observe("fire", case, crunch(read_log(folder / "fire.csv"), facts))
+    neutral = {prior.name: prior.value(0.0) for prior in priors_of([case], [], facts.errors)}
+    fire = with_fire(one, {**neutral, "fire.gas_flow": factor}).fire
+    if excess is None:
+        gas = [gas_per_wood(fire.moisture_wet, air) for air in (case.fire.excess_air, fire.excess_air)]
+        assert gas[1] == pytest.approx(factor * gas[0], rel=1e-12)
+    else:  # as the case states it; and no wood burns with less than the least air
+        assert fire.excess_air == pytest.approx(excess, rel=1e-12)
 
 
 def test_fit_holds_the_truth_and_says_how_well(done):

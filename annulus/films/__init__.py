@@ -13,6 +13,7 @@ from annulus.films.water_side import WaterFilm, boiling_onset_flux, pressure_gra
 from annulus.films.wood import (
     Fire,
     dry_from_wet,
+    excess_air_of_gas,
     gas_from_wood,
     gas_per_wood,
     lower_heating_value,
@@ -33,6 +34,7 @@ __all__ = [
     "atmospheric_pressure",
     "boiling_onset_flux",
     "dry_from_wet",
+    "excess_air_of_gas",
     "gas_film",
     "gas_from_wood",
     "gas_per_wood",

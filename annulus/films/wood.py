@@ -21,6 +21,7 @@ __all__ = [
     "HeatedGas",
     "at_temperature",
     "dry_from_wet",
+    "excess_air_of_gas",
     "gas_from_wood",
     "gas_per_wood",
     "heat_of_wood",
@@ -82,6 +83,14 @@ def lower_heating_value(moisture_wet: float) -> float:
 def gas_per_wood(moisture_wet: float, excess_air: float) -> float:
     """Flue gas from one kilogram of wet wood: wood less ash, plus air. [kg/kg]"""
     return burn(moisture_wet, excess_air).mass
+
+
+def excess_air_of_gas(moisture_wet: float, gas: float) -> float:
+    """Excess air with which one kilogram of wet wood makes so much gas [kg/kg]: `gas_per_wood` read backwards.
+
+    Below 1 where there is less gas than the wood makes with the least air.
+    """
+    return 1.0 + (gas - gas_per_wood(moisture_wet, 1.0)) / stoichiometric_air(moisture_wet)
 
 
 @dataclass(frozen=True)

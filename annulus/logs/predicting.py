@@ -20,6 +20,7 @@ from annulus.burn.outcome import time_to_target
 from annulus.burn.readings import readings
 from annulus.case import Case
 from annulus.errors import ConvergenceError
+from annulus.films import excess_air_of_gas, gas_per_wood
 from annulus.heater.gas_path import gas_supply, pass_bare_flue
 from annulus.heater.ports import SECTION
 from annulus.logs.observing import COLDEST_GAS, Observation, hotter_name, means
@@ -81,7 +82,7 @@ class Predictor:
         offsets = OFFSETS.values()
         key = (one.name, *(values[name] for name in values if name not in offsets))
         if key not in self._courses:
-            case = _with_fire(one, values)
+            case = with_fire(one, values)
             course = _means_of(self._burn(case), one.edges)
             course["gas_above"] = at_probe_above(case, course["gas_above"])
             self._courses[key] = course
@@ -122,8 +123,8 @@ def _risen(tank: Floats) -> Floats:
     return np.asarray((tank - tank[0]) / max(float(tank[-1] - tank[0]), LEAST_RISE), dtype=np.float64)
 
 
-def _with_fire(one: Observation, values: Mapping[str, float]) -> Case:
-    """The observation's case at some values, its fire as the probe should have read it."""
+def with_fire(one: Observation, values: Mapping[str, float]) -> Case:
+    """The observation's case at some values: its fire as the probe should have read it, more gas with more air."""
     case = with_values(one.case, values, fire_is_stated=False)
     assert case.burn is not None  # made with the observation
     fire = one.fire.copy()
@@ -132,7 +133,10 @@ def _with_fire(one: Observation, values: Mapping[str, float]) -> Case:
     fire[:, 1] = np.maximum(fire[:, 1] - values[PROBE_BELOW], COLDEST_GAS)
     fire[:, 2] *= values[GAS_FLOW]
     burn = case.burn.model_copy(update={"table": tuple(tuple(row) for row in fire.tolist())})
-    return case.model_copy(update={"burn": burn})
+    wood = case.fire
+    gas = values[GAS_FLOW] * gas_per_wood(wood.moisture_wet, wood.excess_air)  # the same wood with more air or less
+    thinned = wood.model_copy(update={"excess_air": max(1.0, excess_air_of_gas(wood.moisture_wet, gas))})
+    return case.model_copy(update={"burn": burn, "fire": thinned})
 
 
 def at_probe_above(case: Case, gas: Floats) -> Floats:
