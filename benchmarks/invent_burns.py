@@ -12,9 +12,9 @@ import numpy as np
 from make_logs import PLAIN
 
 from annulus.burn.fast import FastBurner
-from annulus.burn.march import Now
 from annulus.burn.outcome import time_to_target
 from annulus.burn.readings import readings
+from annulus.burn.record import Now
 from annulus.case import Case
 from annulus.films import excess_air_of_gas, gas_per_wood
 from annulus.logs.parameters import GAS_FLOW, PROBE_ABOVE, PROBE_BELOW, PROBE_OUT, PROBE_TANK, with_values

@@ -8,8 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from annulus.burn.march import March, Now
 from annulus.burn.outcome import WARMING
+from annulus.burn.record import March, Now
 from annulus.heater.chimney import pass_chimney
 from annulus.heater.gas_path import BareFlue
 from annulus.units.celsius import to_celsius

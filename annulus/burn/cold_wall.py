@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from annulus.burn.march import March
 from annulus.burn.readings import readings
+from annulus.burn.record import March
 from annulus.units.celsius import from_celsius
 
 Floats = NDArray[np.float64]

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from annulus.burn.left_out import LeftOut, left_out
-from annulus.burn.march import TOLERANCE, March
+from annulus.burn.march import TOLERANCE
 from annulus.burn.port_body import PortBody
+from annulus.burn.record import March
 from annulus.burn.run import march_case, refuse_without_tank
 from annulus.burn.upset import Upset
 from annulus.case import Case

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from annulus.burn.march import March
+from annulus.burn.record import March
 
 Floats = NDArray[np.float64]
 

@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.burn.equations import Heating
-from annulus.burn.march import March
 from annulus.burn.port_body import PortBody
+from annulus.burn.record import March
 
 Floats = NDArray[np.float64]
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from annulus.burn.cold_wall import cold_wall
 from annulus.burn.equations import WAYS
-from annulus.burn.march import March
 from annulus.burn.readings import readings
+from annulus.burn.record import March
 from annulus.burn.upset import Upset
 from annulus.burn.verdicts import COIL_BOILS, TANK_BOILS, TARGET, make_events, turn_saturation
 from annulus.films import lower_heating_value, water

@@ -14,9 +14,10 @@ import numpy as np
 
 from annulus.burn.bare_flue import summarise_bare_flue
 from annulus.burn.fast import FastBurner, Judged
-from annulus.burn.march import TOLERANCE, March
+from annulus.burn.march import TOLERANCE
 from annulus.burn.outcome import summarise_burn, summarise_upset
 from annulus.burn.ranges import range_notes_of_burn
+from annulus.burn.record import March
 from annulus.burn.run import FINENESS, BurnRun, refuse_without_tank, run_burn
 from annulus.burn.upset import Upset
 from annulus.case import Case

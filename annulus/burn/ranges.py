@@ -10,8 +10,8 @@ from collections import defaultdict
 import numpy as np
 
 from annulus.burn.equations import LEAST_FLOW
-from annulus.burn.march import March, Now
 from annulus.burn.readings import readings
+from annulus.burn.record import March, Now
 from annulus.heater.model import Model
 from annulus.heater.ranges import Seen, conductivity_notes, film_notes
 

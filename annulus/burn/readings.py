@@ -5,7 +5,7 @@ Goes in: a `Now`. Comes out: a dictionary by name.
 
 from __future__ import annotations
 
-from annulus.burn.march import Now
+from annulus.burn.record import Now
 
 
 def readings(now: Now) -> dict[str, float]:

@@ -13,7 +13,8 @@ from annulus.burn.body import Body
 from annulus.burn.circulation import make_circulation
 from annulus.burn.equations import Heating
 from annulus.burn.fire import make_schedule
-from annulus.burn.march import TOLERANCE, March, march_burn
+from annulus.burn.march import TOLERANCE, march_burn
+from annulus.burn.record import March
 from annulus.burn.section_body import SectionBody
 from annulus.burn.upset import HeatedFire, StoppedFlow, Upset
 from annulus.burn.verdicts import make_events

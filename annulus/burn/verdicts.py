@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.burn.equations import Heating
-from annulus.burn.march import Events, Now
+from annulus.burn.record import Events, Now
 from annulus.films import water
 from annulus.films.properties import GRAVITY
 

@@ -18,8 +18,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from annulus.burn.march import March, Now
 from annulus.burn.port_body import PortBody
+from annulus.burn.record import March, Now
 from annulus.burn.section_body import SectionBody, SectionEquations
 from annulus.conduction.exchange import with_radiation
 from annulus.conduction.solvers import factor, solve_preconditioned

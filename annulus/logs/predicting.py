@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from annulus.burn.fast import FastBurner
-from annulus.burn.march import March
 from annulus.burn.outcome import time_to_target
 from annulus.burn.readings import readings
+from annulus.burn.record import March
 from annulus.case import Case
 from annulus.errors import ConvergenceError
 from annulus.films import excess_air_of_gas, gas_per_wood

@@ -18,7 +18,8 @@ from annulus.burn.body import Inverse
 from annulus.burn.circulation import Pump
 from annulus.burn.equations import Heating
 from annulus.burn.fire import SteadyFire
-from annulus.burn.march import March, march_burn
+from annulus.burn.march import march_burn
+from annulus.burn.record import March
 from annulus.burn.tank import Vessel
 from annulus.burn.verdicts import TANK_BOILS, TARGET, make_events
 from annulus.case import Case as HeaterCase
