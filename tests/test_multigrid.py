@@ -11,6 +11,7 @@ from annulus.conduction.boundaries import Film
 from annulus.conduction.grid import Grid, graded_faces
 from annulus.conduction.multigrid import Multigrid
 from annulus.conduction.multigrid_coarse import band, coarsen
+from annulus.conduction.multigrid_level import diagonal_of
 from annulus.conduction.multigrid_setup import join, lay_out
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Painted, cut_grid
@@ -95,7 +96,7 @@ def test_halves_side_by_side_solve_the_same_as_one_thread(monkeypatch):
     monkeypatch.setattr(multigrid, "ON_ONE_THREAD", pieces.count // 8)
     halved = Multigrid(*parts)
     assert (whole.is_wide, halved.is_wide) == (False, True)
-    assert halved.packed.begin[1, 0] > halved.packed.on_one_thread  # the second level too
+    assert np.diff(halved.packed.begin[:, 0])[1] > halved.packed.on_one_thread  # the second level too
     # sums over lines differ by their order alone, and they only set the size of coarse corrections
     assert halved(net.drive) == pytest.approx(whole(net.drive), rel=1e-6)
     one, two = whole.solve(net.drive, start), halved.solve(net.drive, start)
@@ -138,15 +139,20 @@ def test_coarse_matrices_are_sums_over_what_joins():
     )
     assert strays == 0
     width = (pieces.grid.shape[1] + 1) // 2
-    parent, next_label, _, first_line, *_ = join(pieces.grid.shape[0], width, label, cell, ties)
-    coarse = coarsen(pieces.grid.shape[0], width, first_line.size - 1, parent, ties, next_label.size)
+    lines = pieces.grid.shape[0]
+    diagonal = diagonal_of(lines, width, ties)
+    assert diagonal[place] == pytest.approx(matrix.diagonal(), rel=1e-14)
+    parent, next_label, _, first_line, *_ = join(lines, width, label, cell, diagonal, ties)
+    coarse = coarsen(lines, width, first_line.size - 1, parent, ties, next_label.size)
     to_joint = csr_matrix((np.ones(pieces.count), (np.arange(pieces.count), parent[place])), (pieces.count, 10**6))
     expected = (to_joint.T @ matrix @ to_joint).tocsr()
     used = np.flatnonzero(next_label >= 0)
-    assert expected.diagonal()[used] == pytest.approx(coarse.diagonal[used], rel=1e-9)
+    coarse_lines, coarse_width = first_line.size - 1, (width + 1) // 2
+    coarse_diagonal = diagonal_of(coarse_lines, coarse_width, coarse)
+    assert expected.diagonal()[used] == pytest.approx(coarse_diagonal[used], rel=1e-9)
     full = np.zeros((next_label.size, next_label.size))
     full[np.ix_(used, used)] = expected[used][:, used].toarray()
-    ahead = band(first_line.size - 1, (width + 1) // 2, used, coarse)
+    ahead = band(coarse_lines, coarse_width, used, coarse_diagonal, coarse)
     below = np.array([full[used[k:], used[: used.size - k]] for k in range(1)])
     assert ahead[0] == pytest.approx(below[0], rel=1e-9)
     for k in range(1, ahead.shape[0]):

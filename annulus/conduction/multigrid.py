@@ -19,7 +19,7 @@ from scipy.sparse import csr_matrix
 from annulus.conduction import multigrid_cycle as cycles
 from annulus.conduction.multigrid_coarse import band, coarsen, seats
 from annulus.conduction.multigrid_cycle import Packed
-from annulus.conduction.multigrid_level import Level, Ties
+from annulus.conduction.multigrid_level import Level, Ties, diagonal_of
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
 from annulus.conduction.solvers import LinearSolution, Operator, conjugate_gradients
 from annulus.conduction.vectors import ON_ONE_THREAD
@@ -69,30 +69,27 @@ class Multigrid:
         if strays:
             raise ValueError(f"multigrid: {strays} ties between pieces of cells that do not touch")
         width = (cells + 1) // 2
-        count, first_label = region.size, label
+        diagonal = diagonal_of(lines, width, ties)
+        count, largest = region.size, largest_of_label(label, diagonal)
         levels: list[Level] = []
         while count > COARSEST or not levels:
-            parent, next_label, next_cell, *blocks = join(lines, width, label, cell, ties)
+            parent, next_label, next_cell, *blocks = join(lines, width, label, cell, diagonal, ties)
             next_count = int(np.count_nonzero(next_label >= 0))
             if next_count > LEAST_COARSENING * count and levels:
                 break
-            levels.append(_level(lines, width, parent, ties, blocks))
+            levels.append(_level(lines, width, parent, diagonal, ties, blocks))
             ties = coarsen(lines, width, blocks[0].size - 1, parent, ties, next_label.size)
             label, cell, count = next_label, next_cell, next_count
             lines, width = blocks[0].size - 1, (width + 1) // 2
-        lower, inverse, place = _factor(lines, width, label, cell, ties)
-        self.exact = levels[0]._replace(inverse=np.empty(0))
-        of_own = inverse**-2.0 / largest_of_label(first_label, self.exact.diagonal)[label[place]]
+            diagonal = diagonal_of(lines, width, ties)
+        lower, inverse, place = _factor(lines, width, label, cell, diagonal, ties)
+        of_own = inverse**-2.0 / largest[label[place]]
         self.is_single = bool(of_own.min() > HELD)  # no part is all but loose, or single precision would lose its level
-        self.first = _in_single_precision(levels[0]) if self.is_single else levels[0]
-        self.packed = _pack(levels[1:], lower, inverse, place, label.size)
+        self.exact = levels[0]._replace(inverse=np.empty(0))
+        self.packed = _pack(levels, lower, inverse, place, label.size, np.float32 if self.is_single else np.float64)
         self.depth = len(levels)
-        self.is_wide = self.exact.diagonal.size > ON_ONE_THREAD
-        kind = self.first.across.dtype
-        self._rhs, self._x = np.zeros(self.exact.diagonal.size, kind), np.zeros(self.exact.diagonal.size, kind)
-        self._y = np.zeros(self.exact.diagonal.size)
-        coarse = self.packed.begin[1, 0] if len(levels) > 1 else label.size
-        self._coarse_rhs, self._correction = self.packed.work[0, :coarse], self.packed.work[2, :coarse]
+        self.is_wide = self.exact.across.size > ON_ONE_THREAD
+        self._y = np.zeros(self.exact.across.size)
 
     def __call__(self, rhs: Floats) -> Floats:
         """One cycle: an approximate solution for a right-hand side, both in the order of the pieces."""
@@ -100,8 +97,9 @@ class Multigrid:
 
     def solve(self, rhs: Floats, start: Floats, reduction: float = 0.0) -> LinearSolution:
         """Solve for a right-hand side by flexible conjugate gradients; see there."""
+        ties = Ties(*(getattr(self.exact, name) for name in Ties._fields))
         found = conjugate_gradients(
-            Operator(self.product, self.exact.diagonal),
+            Operator(self.product, diagonal_of(self.exact.lines, self.exact.width, ties)),
             self.laid_out(rhs),
             self.cycle,
             self.laid_out(start),
@@ -111,11 +109,10 @@ class Multigrid:
 
     def cycle(self, rhs: Floats) -> Floats:
         """The same in the layout of the levels."""
-        size = cycles.put_in(rhs, self._rhs)
-        cycles.smooth(self.first, self.is_wide, True, self._rhs, self._x, self._coarse_rhs)
+        x = self.packed.work[2, : rhs.size]
+        size = cycles.put_in(rhs, self.packed.work[0, : rhs.size])
         cycles.cycle(self.packed)
-        cycles.smooth(self.first, self.is_wide, False, self._rhs, self._x, self._correction)
-        return cycles.take_out(self._x, size)
+        return cycles.take_out(x, size)
 
     def product(self, x: Floats) -> Floats:
         """Matrix times a vector in the layout of the levels."""
@@ -124,21 +121,22 @@ class Multigrid:
 
     def laid_out(self, x: Floats) -> Floats:
         """A vector on pieces in the layout of the levels, zero where there is no piece."""
-        y = np.zeros(self.exact.diagonal.size)
+        y = np.zeros(self.exact.across.size)
         y[self.place] = x
         return y
 
 
-def _level(lines: int, width: int, parent: NDArray, ties: Ties, blocks: list[NDArray]) -> Level:
-    across, along, diagonal, row_start, column, tie = ties
-    inverse = np.divide(1.0, diagonal, out=np.zeros_like(diagonal), where=diagonal > 0.0)
+def _level(lines: int, width: int, parent: NDArray, diagonal: Floats, ties: Ties, blocks: list[NDArray]) -> Level:
+    """A level of what is known of it; its diagonal is overwritten."""
+    across, along, outside, row_start, column, tie = ties
+    inverse = np.divide(1.0, diagonal, out=diagonal, where=diagonal > 0.0)
     joint = parent[parent.size - row_start.size + 1 :].copy()
     return Level(
         lines,
         width,
         across,
         along,
-        diagonal,
+        outside,
         inverse,
         row_start,
         column,
@@ -150,12 +148,14 @@ def _level(lines: int, width: int, parent: NDArray, ties: Ties, blocks: list[NDA
     )
 
 
-def _factor(lines: int, width: int, label: NDArray, cell: NDArray, ties: Ties) -> tuple[Floats, Floats, NDArray]:
+def _factor(
+    lines: int, width: int, label: NDArray, cell: NDArray, diagonal: Floats, ties: Ties
+) -> tuple[Floats, Floats, NDArray]:
     """Cholesky factor of a small level."""
     line, column, places = seats(lines, width, label, cell)
     key = column * lines + line if lines < 2 * width else line * 2 * width + column
     places = places[np.argsort(key, kind="stable")]
-    factor = cholesky_banded(band(lines, width, places, ties), lower=True)
+    factor = cholesky_banded(band(lines, width, places, diagonal, ties), lower=True)
     n, wide = places.size, factor.shape[0] - 1
     lower = np.zeros((n, wide))
     for d in range(1, min(wide, n - 1) + 1):
@@ -163,32 +163,29 @@ def _factor(lines: int, width: int, label: NDArray, cell: NDArray, ties: Ties) -
     return lower, 1.0 / factor[0], places
 
 
-def _in_single_precision(level: Level) -> Level:
-    """The same but for the diagonal, which smoothing does without."""
-    small = {name: getattr(level, name).astype(np.float32) for name in ("across", "along", "inverse", "tie")}
-    return level._replace(diagonal=np.empty(0, np.float32), **small)
-
-
-def _pack(levels: list[Level], lower: Floats, inverse: Floats, place: NDArray[np.int64], places: int) -> Packed:
-    """Levels one after the other; see `Packed`."""
+def _pack(
+    levels: list[Level], lower: Floats, inverse: Floats, place: NDArray[np.int64], places: int, kind: type
+) -> Packed:
+    """Levels one after the other, of numbers of a kind; see `Packed`."""
     begin = np.zeros((len(levels) + 1, 5), dtype=np.int64)
     for n, level in enumerate(levels):
         parts = level.inverse.size, level.joint.size, level.tie.size, level.mixed_start.size - 1, level.mixed.size
         begin[n + 1] = begin[n] + parts
 
-    def joined(name: str, kind: type, *shape: int) -> NDArray:
-        return np.concatenate([np.empty((0, *shape), kind), *(getattr(level, name) for level in levels)])
+    def joined(name: str, kind: type) -> NDArray:
+        return np.concatenate([getattr(level, name) for level in levels], dtype=kind)
 
-    names = ("across", "along", "diagonal", "inverse", "tie")
+    names = ("across", "along", "outside", "inverse", "tie")
     whole = ("row_start", "column", "first_line", "joint", "joint_of_column", "mixed_start", "mixed")
     together = Level(
         lines=0,
         width=0,
-        mixed_joint=joined("mixed_joint", np.int32, 4),
-        **{name: joined(name, np.float64) for name in names},
+        mixed_joint=joined("mixed_joint", np.int32),
+        **{name: joined(name, kind) for name in names},
         **{name: joined(name, np.int32) for name in whole},
     )
     shape = np.array([(level.lines, level.width) for level in levels], dtype=np.int64).reshape(len(levels), 2)
-    accelerated = max(1, sum(level.inverse.size > ACCELERATED_ABOVE for level in levels))
-    work = np.zeros((5, begin[-1, 0] + places))
+    accelerated = max(1, sum(level.inverse.size > ACCELERATED_ABOVE for level in levels[1:]))
+    work = np.zeros((5, begin[-1, 0] + places), kind)
+    lower, inverse = lower.astype(kind), inverse.astype(kind)
     return Packed(shape, begin, together, lower, inverse, place, places, work, ON_ONE_THREAD, accelerated)

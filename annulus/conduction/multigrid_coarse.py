@@ -15,10 +15,10 @@ from annulus.conduction.multigrid_level import Ties, grid_size, seat
 @njit(cache=True)
 def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
     """Sum rows and columns of what joins (Galerkin with constants); returns their `Ties`."""
-    across, along, diagonal, row_start, column, tie = ties
+    across, along, outside, row_start, column, tie = ties
     s, grid = 2 * m + 1, grid_size(lines, m)
     coarse_grid = grid_size(coarse_lines, (m + 1) // 2)
-    new_across, new_along, new_diagonal = np.zeros(coarse_size), np.zeros(coarse_size), np.zeros(coarse_size)
+    new_across, new_along, new_outside = np.zeros(coarse_size), np.zeros(coarse_size), np.zeros(coarse_size)
     loose = 0
     row, other, of_pair = np.empty(4 * 16, dtype=np.int32), np.empty(4 * 16, dtype=np.int32), np.empty(4 * 16)
     for line in range(lines):
@@ -29,15 +29,15 @@ def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
                 here = parent[p]
                 if here < 0:
                     continue
-                new_diagonal[here] += diagonal[p]
+                new_outside[here] += outside[p]
                 for is_across in range(2):
                     value = across[p] if is_across else along[p]
                     if value == 0.0:
                         continue
                     there = parent[p + s if is_across else p + right]
                     if there == here:
-                        new_diagonal[here] -= 2.0 * value
-                    elif here < coarse_grid and there < coarse_grid:
+                        continue
+                    if here < coarse_grid and there < coarse_grid:
                         if is_across:
                             new_across[here] += value
                         else:
@@ -49,15 +49,15 @@ def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
                         loose += 1
     for n in range(row_start.size - 1):
         here = parent[grid + n]
-        new_diagonal[here] += diagonal[grid + n]
+        new_outside[here] += outside[grid + n]
         for k in range(row_start[n], row_start[n + 1]):
             q = column[k]
             if grid <= q < grid + n:
                 continue
             there = parent[q]
             if there == here:
-                new_diagonal[here] -= 2.0 * tie[k]
-            elif here < coarse_grid and there < coarse_grid:
+                continue
+            if here < coarse_grid and there < coarse_grid:
                 low, high = min(here, there), max(here, there)
                 coarse_m = (m + 1) // 2
                 if high - low == 2 * coarse_m + 1:
@@ -70,7 +70,7 @@ def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
                 row[loose], other[loose], of_pair[loose] = here, there, tie[k]
                 loose += 1
     new_start, new_column, new_tie = _rows_of(coarse_grid, coarse_size, row[:loose], other[:loose], of_pair[:loose])
-    return Ties(new_across, new_along, new_diagonal, new_start, new_column, new_tie)
+    return Ties(new_across, new_along, new_outside, new_start, new_column, new_tie)
 
 
 @njit(cache=True)
@@ -126,9 +126,9 @@ def seats(lines, m, label, cell):
 
 
 @njit(cache=True)
-def band(lines, m, places, ties):
+def band(lines, m, places, diagonal, ties):
     """Lower band of the matrix over its unknowns in the order of `places`, shape (width + 1, n)."""
-    across, along, diagonal, row_start, column, tie = ties
+    across, along, _, row_start, column, tie = ties
     s, grid = 2 * m + 1, grid_size(lines, m)
     number = np.full(diagonal.size, -1)
     for k in range(places.size):

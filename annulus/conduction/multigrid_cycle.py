@@ -31,7 +31,7 @@ RISE, RESTRICT, CORRECT, FALL = range(4)  # what is done to a level in two halve
 
 
 class Packed(NamedTuple):
-    """Levels below the first, one after the other.
+    """Levels one after the other, in single precision where that will do.
 
     Attributes
     ----------
@@ -51,7 +51,7 @@ class Packed(NamedTuple):
     on_one_thread : int
         Places up to which a level is worked on by one thread.
     accelerated : int
-        Levels that may take a second step.
+        Levels below the first that may take a second step.
     """
 
     shape: NDArray[np.int64]
@@ -76,7 +76,7 @@ def _level(packed, depth):
         packed.shape[depth, 1],
         all_of.across[a[0] : b[0]],
         all_of.along[a[0] : b[0]],
-        all_of.diagonal[a[0] : b[0]],
+        all_of.outside[a[0] : b[0]],
         all_of.inverse[a[0] : b[0]],
         all_of.row_start[a[1] + depth : b[1] + depth + 1],
         all_of.column[a[2] : b[2]],
@@ -92,7 +92,7 @@ def _level(packed, depth):
 
 @njit(cache=True)
 def cycle(packed):
-    """At most two steps of conjugate gradients around a cycle from the first packed level down.
+    """One cycle: on levels below the first, at most two steps of conjugate gradients around the cycle from there down.
 
     The right-hand side begins the first row of `work`, the answer the third.
     Goes down and up by a loop: compiled functions that call themselves cannot be kept on disk.
@@ -102,8 +102,8 @@ def cycle(packed):
     given, rest, one, to_one, two = packed.work[0], packed.work[1], packed.work[2], packed.work[3], packed.work[4]
     energy, length = np.zeros(last + 1), np.zeros(last + 1)
     is_second = np.zeros(last + 1, dtype=np.bool_)
-    depth, is_descending = 0, last >= 0  # the constant True would have everything compiled once more
-    while depth >= 0:
+    depth, is_descending = 0, last > 0  # the constant True would have everything compiled once more
+    while True:
         low = first_of[depth]
         if depth == last:
             _solve_directly(packed, given[low:], one[low:])
@@ -120,11 +120,13 @@ def cycle(packed):
             depth += 1
             continue
         smooth(level, is_wide, is_descending, target, x_here, one[below])
+        if depth == 0:
+            break
         to_x = to_one[low:high]
         if not is_second[depth]:
             energy[depth] = product(level, is_wide, x_here, to_x)
             length[depth] = inner(x_here, target) / energy[depth] if energy[depth] > 0.0 else 0.0
-            if depth < packed.accelerated and energy[depth] > 0.0:
+            if depth <= packed.accelerated and energy[depth] > 0.0:
                 subtract(target, length[depth], to_x, rest[low:high])
                 is_second[depth], is_descending = True, True
                 continue

@@ -29,7 +29,7 @@ class Ties(NamedTuple):
 
     across: NDArray[np.float64]
     along: NDArray[np.float64]
-    diagonal: NDArray[np.float64]
+    outside: NDArray[np.float64]
     row_start: NDArray[np.int32]
     column: NDArray[np.int32]
     tie: NDArray[np.float64]
@@ -44,8 +44,11 @@ class Level(NamedTuple):
         Lines of cells, and even cells of a line: each has 2 width places; what is no cell has no ties.
     across, along : ndarray, shape (n,)
         Conductance from each cell of the grid to the one on the next line, and to the next in its line.
-    diagonal, inverse : ndarray, shape (n,)
-        Of the matrix, and one over it; both zero where there is no unknown.
+    outside : ndarray, shape (n,)
+        Conductance from each unknown to what is no unknown: the sum of its row. Products take differences along ties,
+        so that a part held by little keeps its level in single precision.
+    inverse : ndarray, shape (n,)
+        One over the diagonal of the matrix; zero where there is no unknown.
     row_start, column, tie : ndarray
         Conductances of the unknowns beside the grid; those to one another in both rows.
     first_line : ndarray of int32, shape (coarse lines + 1,)
@@ -61,7 +64,7 @@ class Level(NamedTuple):
     width: int
     across: NDArray
     along: NDArray
-    diagonal: NDArray
+    outside: NDArray
     inverse: NDArray
     row_start: NDArray[np.int32]
     column: NDArray[np.int32]
@@ -241,14 +244,14 @@ def _from_four(x, rhs, up, x_up, down, x_down, left, x_left, right, x_right, inv
 def times(level, first, last, x, y):
     """y = A x over lines first to last, without the unknowns beside the grid; returns y x."""
     m, s = level.width, 2 * level.width + 1
-    across, along, diagonal = level.across, level.along, level.diagonal
+    across, along, outside = level.across, level.along, level.outside
     energy = 0.0
     for line in range(first, last):
         e = (line + 1) * s
         o = e + m + 1
         _product(
             y[e : e + m],
-            diagonal[e : e + m],
+            outside[e : e + m],
             x[e : e + m],
             across[e - s : e - s + m],
             x[e - s : e - s + m],
@@ -261,7 +264,7 @@ def times(level, first, last, x, y):
         )
         _product(
             y[o : o + m],
-            diagonal[o : o + m],
+            outside[o : o + m],
             x[o : o + m],
             across[o - s : e],
             x[o - s : e],
@@ -277,9 +280,10 @@ def times(level, first, last, x, y):
 
 
 @njit(inline="always")
-def _product(y, own, x, up, x_up, down, x_down, left, x_left, right, x_right):
+def _product(y, outside, x, up, x_up, down, x_down, left, x_left, right, x_right):
     for j in range(x.size):
-        y[j] = own[j] * x[j] - up[j] * x_up[j] - down[j] * x_down[j] - left[j] * x_left[j] - right[j] * x_right[j]
+        total = outside[j] * x[j] + up[j] * (x[j] - x_up[j]) + down[j] * (x[j] - x_down[j])
+        y[j] = total + left[j] * (x[j] - x_left[j]) + right[j] * (x[j] - x_right[j])
 
 
 @njit(inline="always")
@@ -289,13 +293,39 @@ def times_last(level, x, y):
     energy = 0.0
     for n in range(level.row_start.size - 1):
         p = grid + n
-        total = level.diagonal[p] * x[p]
+        total = level.outside[p] * x[p]
         for k in range(level.row_start[n], level.row_start[n + 1]):
             q = level.column[k]
-            total -= level.tie[k] * x[q]
+            flow = level.tie[k] * (x[p] - x[q])
+            total += flow
             if q < grid:
-                y[q] -= level.tie[k] * x[p]
-                energy -= level.tie[k] * x[p] * x[q]
+                y[q] -= flow
+                energy -= flow * x[q]
         y[p] = total
         energy += total * x[p]
     return energy
+
+
+@njit(cache=True)
+def diagonal_of(lines, m, ties):
+    """Diagonal of the matrix."""
+    across, along, outside, row_start, column, tie = ties
+    s, grid = 2 * m + 1, grid_size(lines, m)
+    diagonal = outside.copy()
+    for line in range(lines):
+        e = (line + 1) * s
+        o = e + m + 1
+        _add_four(diagonal[e : e + m], across[e - s :], across[e:], along[e + m :], along[e:])
+        _add_four(diagonal[o : o + m], across[o - s :], across[o:], along[e:], along[o:])
+    for n in range(row_start.size - 1):
+        for k in range(row_start[n], row_start[n + 1]):
+            diagonal[grid + n] += tie[k]
+            if column[k] < grid:
+                diagonal[column[k]] += tie[k]
+    return diagonal
+
+
+@njit(inline="always")
+def _add_four(to, a, b, c, d):
+    for j in range(to.size):
+        to[j] += a[j] + b[j] + c[j] + d[j]

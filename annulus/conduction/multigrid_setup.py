@@ -51,7 +51,7 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
                     cell[beside - grid] = i * 2 * m + j
                     beside += 1
                 label[place[p]] = region[p]
-    across, along, diagonal = np.zeros(size), np.zeros(size), np.zeros(size)
+    across, along, outside = np.zeros(size), np.zeros(size), np.zeros(size)
     row_start = np.zeros(beside - grid + 1, dtype=np.int32)
     of_row, tie = np.empty(entries, dtype=np.int32), np.empty(entries)
     entries = strays = 0
@@ -62,12 +62,13 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
             for p in range(piece_start[c], piece_start[c + 1]):
                 here = place[p]
                 for k in range(start[p], start[p + 1]):
+                    outside[here] += value[k]
                     if column[k] < p and here < grid:
                         continue  # the other row has it
                     there = place[column[k]]
                     if there == here:
-                        diagonal[here] += value[k]
-                    elif here >= grid:
+                        continue
+                    if here >= grid:
                         of_row[entries], tie[entries] = there, -value[k]
                         entries += 1
                         line, other = seat(there, m, grid, cell)
@@ -81,7 +82,7 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
                             strays += 1
                 if here >= grid:
                     row_start[here - grid + 1] = entries
-    ties = Ties(across, along, diagonal, row_start, of_row[:entries].copy(), tie[:entries].copy())
+    ties = Ties(across, along, outside, row_start, of_row[:entries].copy(), tie[:entries].copy())
     return place, label, cell, ties, strays
 
 
@@ -190,7 +191,7 @@ def _grow(near, found, strong, members, grid, m, label, of_own, ties):
 
 
 @njit(cache=True)
-def join(lines, m, label, cell, ties):
+def join(lines, m, label, cell, diagonal, ties):
     """Join unknowns of one label that are strongly tied within blocks of 2 x 2 cells.
 
     Returns
@@ -202,7 +203,7 @@ def join(lines, m, label, cell, ties):
     first_line, mixed_start, mixed, mixed_joint : ndarray
         See `Level`.
     """
-    across, along, diagonal, row_start, column, tie = ties
+    across, along, _, row_start, column, tie = ties
     s, grid, size = 2 * m + 1, grid_size(lines, m), label.size
     first_line = pair_lines(lines, m, label, across, along)
     coarse_lines, coarse_m = first_line.size - 1, (m + 1) // 2
