@@ -91,8 +91,8 @@ def largest_of_label(label, diagonal):
     """Largest diagonal of each region."""
     largest = np.zeros(label.max() + 1)
     for p in range(label.size):
-        if label[p] >= 0:
-            largest[label[p]] = max(largest[label[p]], diagonal[p])
+        if label[p] >= 0 and diagonal[p] > largest[label[p]]:
+            largest[label[p]] = diagonal[p]
     return largest
 
 

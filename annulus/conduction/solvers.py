@@ -125,14 +125,21 @@ def solve_preconditioned(
     x = start.copy()
     diagonal = matrix.diagonal()
     norm = float(np.linalg.norm(rhs))
-    scale = (norm + float(np.linalg.norm(diagonal * x))) or 1.0
+
+    def terms(x):
+        return (norm + float(np.linalg.norm(diagonal * x))) or 1.0
+
+    def round_off(x):
+        return RESIDUAL * terms(x)
+
+    scale = terms(x)
     residual = rhs - matrix @ x
     size = float(np.linalg.norm(residual))
     history = [size / scale]
     steps = 0
     enough = reduction * size
     while size > max(RESIDUAL * scale, enough) and steps < MAX_KRYLOV:
-        x_new, used = _cycle(matrix, residual, precondition, x, max(RESIDUAL * scale, enough), MAX_KRYLOV - steps)
+        x_new, used = _cycle(matrix, residual, precondition, x, max(RESIDUAL * scale, enough), MAX_KRYLOV - steps, round_off)
         steps += used
         residual = rhs - matrix @ x_new
         new_size = float(np.linalg.norm(residual))
@@ -140,7 +147,7 @@ def solve_preconditioned(
         if new_size >= size:
             break
         x = x_new
-        scale = (norm + float(np.linalg.norm(diagonal * x))) or 1.0
+        scale = terms(x)
         stalled = new_size > 0.3 * size
         size = new_size
         if stalled and size < STALLED_AT * scale:
@@ -245,8 +252,11 @@ def _settle_weak_ties(matrix, rhs, precondition, x, steps, history):
     )
 
 
-def _cycle(matrix, residual, precondition, x, target, longest):
-    """One GMRES cycle from a residual; returns the new x and the number of steps."""
+def _cycle(matrix, residual, precondition, x, target, longest, round_off=lambda x: 0.0):
+    """One GMRES cycle from a residual; returns the new x and the number of steps.
+
+    A start of zero says nothing of the terms that will cancel; the first direction, nearly a solution, does.
+    """
     longest = min(longest, 40)
     size = np.linalg.norm(residual)
     basis = [residual / size]
@@ -263,6 +273,8 @@ def _cycle(matrix, residual, precondition, x, target, longest):
         e1[0] = size
         y = np.linalg.lstsq(h[: m + 2, : m + 1], e1, rcond=None)[0]
         left = np.linalg.norm(h[: m + 2, : m + 1] @ y - e1)
+        if m == 0:
+            target = max(target, round_off(x + y[0] * ahead[0]))
         if left < 0.5 * target or h[m + 1, m] < 1e-300:
             break
         basis.append(w / h[m + 1, m])
