@@ -248,18 +248,25 @@ def join(lines, m, label, cell, diagonal, ties):
                 lower += 1
             a, b = first, first + m + 1
             c, d = (a + s, b + s) if is_pair else (0, 0)  # place 0 is empty
-            if extra_here == 0 and label[a] >= 0 and label[a] == label[b] == label[c] == label[d]:
-                # no tie is stronger than the diagonal; three that are strong against it join all four
-                strong_ties = (along[a] >= STRONG * min(diagonal[a], diagonal[b])) + (
-                    along[c] >= STRONG * min(diagonal[c], diagonal[d])
-                )
-                strong_ties += (across[a] >= STRONG * min(diagonal[a], diagonal[c])) + (
-                    across[b] >= STRONG * min(diagonal[b], diagonal[d])
-                )
-                if strong_ties >= 3:
-                    parent[a] = parent[b] = parent[c] = parent[d] = place
+            # no tie is stronger than the diagonal: what is strong against it joins for sure
+            if (
+                extra_here == 0
+                and label[a] >= 0
+                and label[a] == label[b]
+                and along[a] >= STRONG * min(diagonal[a], diagonal[b])
+            ):
+                if not is_pair:
+                    parent[a] = parent[b] = place
                     on_grid[place] = label[a]
                     continue
+                if label[a] == label[c] == label[d]:
+                    strong_ties = (along[c] >= STRONG * min(diagonal[c], diagonal[d])) + (
+                        across[a] >= STRONG * min(diagonal[a], diagonal[c])
+                    )
+                    if strong_ties + (across[b] >= STRONG * min(diagonal[b], diagonal[d])) >= 2:
+                        parent[a] = parent[b] = parent[c] = parent[d] = place
+                        on_grid[place] = label[a]
+                        continue
             for p in (a, b, c, d):
                 if label[p] >= 0:
                     near[own] = p
