@@ -67,7 +67,7 @@ class Packed(NamedTuple):
 
 
 @njit(inline="always")
-def _level(packed, depth):
+def level_at(packed, depth):
     """One packed level."""
     a, b = packed.begin[depth], packed.begin[depth + 1]
     all_of = packed.level
@@ -109,7 +109,7 @@ def cycle(packed):
             _solve_directly(packed, given[low:], one[low:])
             depth, is_descending = depth - 1, False
             continue
-        level, high = _level(packed, depth), first_of[depth + 1]
+        level, high = level_at(packed, depth), first_of[depth + 1]
         is_wide = high - low > packed.on_one_thread
         target, x_here = given[low:high], one[low:high]
         if is_second[depth]:

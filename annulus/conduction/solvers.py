@@ -139,7 +139,8 @@ def solve_preconditioned(
     steps = 0
     enough = reduction * size
     while size > max(RESIDUAL * scale, enough) and steps < MAX_KRYLOV:
-        x_new, used = _cycle(matrix, residual, precondition, x, max(RESIDUAL * scale, enough), MAX_KRYLOV - steps, round_off)
+        target = max(RESIDUAL * scale, enough)
+        x_new, used = _cycle(matrix, residual, precondition, x, target, MAX_KRYLOV - steps, round_off)
         steps += used
         residual = rhs - matrix @ x_new
         new_size = float(np.linalg.norm(residual))
