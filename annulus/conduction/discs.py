@@ -20,6 +20,7 @@ SHORT_ARC = 0.25  # [rad]; six points on this are, by the remainder of Gauss's r
 SHORTEST_ARC = 1e-11  # [rad]; below this an arc is a touching point
 TOUCHING = 1.0 - 1e-12  # of the radius: a line farther off only touches; round-off cannot tell its two crossings apart
 MAX_ARCS = 12  # a circle is cut at no more points than this
+NEAR = 1e-3  # of a side of the cell: how far off a crossing may be left out, by far more than round-off
 
 
 @njit(cache=True)
@@ -32,35 +33,37 @@ def half_chord(radius, d):
 def arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends):
     """Fill `starts`, `ends` [rad] with the circle's arcs inside the cell; return their number.
 
-    The circle is cut at its crossings with the four unbounded lines of the
-    cell and at its own four extreme points, and each part judged by its
-    middle; parts that follow each other are joined. So a circle through a
-    corner, or touching a side, needs no tolerance.
+    The circle is cut where it meets a side of the cell, or comes near one, and
+    at those of its four extreme points that lie there; each part is judged by
+    its middle, and parts that follow each other are joined. So a circle
+    through a corner, or touching a side, needs no tolerance: what is cut too
+    often is joined again, and a part holds no crossing.
     """
-    cuts = np.empty(12)
-    for quarter in range(4):
-        cuts[quarter] = 0.5 * math.pi * quarter
-    n = 4
-    for line in (r0, r1):
-        d = line - a
+    cuts = np.empty(MAX_ARCS)
+    over_r, over_z = NEAR * (r1 - r0), NEAR * (z1 - z0)
+    low_r, high_r, low_z, high_z = r0 - over_r, r1 + over_r, z0 - over_z, z1 + over_z
+    n = 0
+    if low_z < c < high_z:
+        n = add_cut(low_r < a + radius < high_r, 0.0, cuts, n)
+        n = add_cut(low_r < a - radius < high_r, math.pi, cuts, n)
+    if low_r < a < high_r:
+        n = add_cut(low_z < c + radius < high_z, 0.5 * math.pi, cuts, n)
+        n = add_cut(low_z < c - radius < high_z, 1.5 * math.pi, cuts, n)
+    for end in range(2):
+        d = (r1 if end else r0) - a
         if abs(d) < radius * TOUCHING:
-            t = math.atan2(half_chord(radius, d), d)
-            cuts[n] = t
-            cuts[n + 1] = 2.0 * math.pi - t
-            n += 2
-    for line in (z0, z1):
-        d = line - c
+            half = half_chord(radius, d)
+            if low_z < c + half < high_z:
+                n = add_cut(True, math.atan2(half, d), cuts, n)
+            if low_z < c - half < high_z:
+                n = add_cut(True, 2.0 * math.pi - math.atan2(half, d), cuts, n)
+        d = (z1 if end else z0) - c
         if abs(d) < radius * TOUCHING:
-            t = math.atan2(d, half_chord(radius, d))
-            cuts[n] = t % (2.0 * math.pi)
-            cuts[n + 1] = math.pi - t
-            n += 2
-    for m in range(1, n):  # few enough for sorting by insertion
-        cut, place = cuts[m], m
-        while place > 0 and cuts[place - 1] > cut:
-            cuts[place] = cuts[place - 1]
-            place -= 1
-        cuts[place] = cut
+            half = half_chord(radius, d)
+            if low_r < a + half < high_r:
+                n = add_cut(True, math.atan2(d, half) % (2.0 * math.pi), cuts, n)
+            if low_r < a - half < high_r:
+                n = add_cut(True, math.pi - math.atan2(d, half), cuts, n)
     found = 0
     for m in range(n):
         start = cuts[m]
@@ -82,6 +85,19 @@ def arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends):
         starts[0] = starts[found - 1] - 2.0 * math.pi
         found -= 1
     return found
+
+
+@njit(cache=True)
+def add_cut(there, angle, cuts, known):
+    """Add an angle to `known` ones in order, if it is there; returns their number."""
+    if not there:
+        return known
+    place = known
+    while place > 0 and cuts[place - 1] > angle:
+        cuts[place] = cuts[place - 1]
+        place -= 1
+    cuts[place] = angle
+    return known + 1
 
 
 @njit(cache=True)
