@@ -40,52 +40,67 @@ def _add(data, place, factor_start, factor_value, conductance, sign):
 
 
 @njit(cache=True)
-def base_rows(count, link_a, link_b, link_conductance, surface_piece, surface_conductance):
+def base_rows(count, whole, link_a, link_b, link_conductance, surface_piece, surface_conductance):
     """Rows of the first-order matrix: where each begins, columns in order, values.
 
-    Links between the same two pieces are summed.
+    Links between the same two pieces are summed. The first `whole` links lead
+    from lower to higher pieces, along r and then along z, so that what they
+    give comes in the order of columns: from below, the diagonal, from above.
     """
-    first = np.ones(count + 1, dtype=np.int32)  # room for the diagonal
-    first[0] = 0
-    for n in range(link_a.size):
-        first[link_a[n] + 1] += 1
-        first[link_b[n] + 1] += 1
-    for p in range(count):
-        first[p + 1] += first[p]
-    column = np.empty(first[count], dtype=np.int32)
-    value = np.empty(first[count])
-    place = first[:-1].copy()
+    start = np.ones(count + 1, dtype=np.int32)  # room for the diagonal
+    start[0] = 0
     main = np.zeros(count)
     for n in range(link_a.size):
         a, b, conductance = link_a[n], link_b[n], link_conductance[n]
+        start[a + 1] += 1
+        start[b + 1] += 1
         main[a] += conductance
         main[b] += conductance
+    for n in range(surface_piece.size):
+        main[surface_piece[n]] += surface_conductance[n]
+    for p in range(count):
+        start[p + 1] += start[p]
+    column = np.empty(start[count], dtype=np.int32)
+    value = np.empty(column.size)
+    place = start.copy()
+    for n in range(whole):
+        b = link_b[n]
+        column[place[b]], value[place[b]] = link_a[n], -link_conductance[n]
+        place[b] += 1
+    for p in range(count):
+        column[place[p]], value[place[p]] = p, main[p]
+        place[p] += 1
+    for n in range(whole - 1, -1, -1):
+        a = link_a[n]
+        column[place[a]], value[place[a]] = link_b[n], -link_conductance[n]
+        place[a] += 1
+    for n in range(whole, link_a.size):
+        a, b, conductance = link_a[n], link_b[n], link_conductance[n]
         column[place[a]], value[place[a]] = b, -conductance
         column[place[b]], value[place[b]] = a, -conductance
         place[a] += 1
         place[b] += 1
-    for n in range(surface_piece.size):
-        main[surface_piece[n]] += surface_conductance[n]
-    start = np.zeros(count + 1, dtype=np.int32)
-    filled = 0
+    filled = end = 0
     for p in range(count):
-        begin, end = first[p], first[p + 1]
-        column[end - 1], value[end - 1] = p, main[p]
+        begin, end = end, start[p + 1]
         for m in range(begin + 1, end):  # few enough for sorting by insertion
             c, v = column[m], value[m]
             q = m
             while q > begin and column[q - 1] > c:
                 column[q], value[q] = column[q - 1], value[q - 1]
                 q -= 1
-            column[q], value[q] = c, v
+            if q < m:
+                column[q], value[q] = c, v
+        first = filled
         for m in range(begin, end):
-            if m > begin and column[m] == column[filled - 1]:
+            if filled > first and column[m] == column[filled - 1]:
                 value[filled - 1] += value[m]
             else:
-                column[filled], value[filled] = column[m], value[m]
+                if filled < m:
+                    column[filled], value[filled] = column[m], value[m]
                 filled += 1
         start[p + 1] = filled
-    return start, column[:filled].copy(), value[:filled].copy()
+    return start, column[:filled], value[:filled]
 
 
 @njit(cache=True)

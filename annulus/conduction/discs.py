@@ -19,6 +19,7 @@ SHORT_X, SHORT_W = np.polynomial.legendre.leggauss(6)
 SHORT_ARC = 0.25  # [rad]; six points on this are, by the remainder of Gauss's rule (4e-16)
 SHORTEST_ARC = 1e-11  # [rad]; below this an arc is a touching point
 TOUCHING = 1.0 - 1e-12  # of the radius: a line farther off only touches; round-off cannot tell its two crossings apart
+NONE, PART, WHOLE = 0, 1, 2  # of a cell that a disc covers
 MAX_ARCS = 12  # a circle is cut at no more points than this
 NEAR = 1e-3  # of a side of the cell: how far off a crossing may be left out, by far more than round-off
 
@@ -109,6 +110,16 @@ def arc_rule(length):
 
 
 @njit(cache=True)
+def coverage(a, c, radius, r0, r1, z0, z1):
+    """Whether a disc covers a cell `WHOLE`, in `PART`, or in `NONE` of it."""
+    far_r, far_z = max(abs(r0 - a), abs(r1 - a)), max(abs(z0 - c), abs(z1 - c))
+    if far_r * far_r + far_z * far_z <= radius * radius:
+        return WHOLE
+    near_r, near_z = max(r0 - a, a - r1, 0.0), max(z0 - c, c - z1, 0.0)
+    return NONE if near_r * near_r + near_z * near_z >= radius * radius else PART
+
+
+@njit(cache=True)
 def overlap_moments(a, c, radius, r0, r1, z0, z1):
     """Integrals of 1, x, y, x^2 and x y over disc and cell, (x, y) from the cell's middle.
 
@@ -117,12 +128,11 @@ def overlap_moments(a, c, radius, r0, r1, z0, z1):
     """
     x0 = 0.5 * (r0 + r1)
     y0 = 0.5 * (z0 + z1)
-    farthest = max(abs(r0 - a), abs(r1 - a)) ** 2 + max(abs(z0 - c), abs(z1 - c)) ** 2
-    if farthest <= radius * radius:
+    how = coverage(a, c, radius, r0, r1, z0, z1)
+    if how == WHOLE:
         dr, dz = r1 - r0, z1 - z0
         return dr * dz, 0.0, 0.0, dr * dr * dr * dz / 12.0, 0.0
-    nearest = max(r0 - a, a - r1, 0.0) ** 2 + max(z0 - c, c - z1, 0.0) ** 2
-    if nearest >= radius * radius:
+    if how == NONE:
         return 0.0, 0.0, 0.0, 0.0, 0.0
     area = mx = my = mxx = mxy = 0.0
     for side in range(2):

@@ -210,34 +210,32 @@ def _elements(pieces: Pieces, clear: NDArray[np.bool_]) -> _Elements:
     """Links between open space and solid, then surfaces of open space; normals into the open."""
     a, b = clear[pieces.region[pieces.link_a]], clear[pieces.region[pieces.link_b]]
     link = np.flatnonzero(a != b)
+    told = pieces.links.told(link)
+    along = np.lexsort((told[2], told[1], told[0]))  # by kind and place, whole faces or not: fans of rays follow it
+    link, told = link[along], told[:, along]
     towards = np.where(b[link], 1.0, -1.0)  # link normals run from a to b
     solid = np.where(b[link], pieces.link_a[link], pieces.link_b[link])
     inside = np.where(b[link], pieces.link_b[link], pieces.link_a[link])
     surface = np.flatnonzero(clear[pieces.region[pieces.surface_piece]])
-    lk, sf = pieces.links, pieces.surfaces
-
-    def both(name: str) -> NDArray:
-        return np.concatenate([getattr(lk, name)[link], getattr(sf, name)[surface]])
-
-    kind, start, end, disc = both("kind"), both("start"), both("end"), both("disc")
+    told = np.concatenate([told, pieces.surfaces.told(surface)], axis=1)
+    kind, i, j, disc = told[:4].astype(np.int64)
+    r, z, normal_r, normal_z, start, end = told[4:]
     radius = np.array([p.shape.radius for p in pieces.regions if isinstance(p.shape, Disc)] or [0.0])
-    length = (end - start) * np.where(kind == ARC, radius[np.where(kind == ARC, disc, 0)], 1.0)
-    region = np.concatenate([pieces.region[solid], -1 - pieces.surface_boundary[surface]])
     sign = np.concatenate([towards, np.full(surface.size, -1.0)])
     return _Elements(
         link=np.concatenate([link, np.full(surface.size, -1)]),
         surface=np.concatenate([np.full(link.size, -1), surface]),
-        region=region,
+        region=np.concatenate([pieces.region[solid], -1 - pieces.surface_boundary[surface]]),
         open_piece=np.concatenate([inside, pieces.surface_piece[surface]]),
         kind=kind,
         disc=disc,
-        place=np.where(kind == R_FACE, both("i"), both("j")),
-        area=both("area"),
-        length=length,
-        r=both("r"),
-        z=both("z"),
-        normal_r=sign * both("normal_r"),
-        normal_z=sign * both("normal_z"),
+        place=np.where(kind == R_FACE, i, j),
+        area=np.concatenate([pieces.links.area[link], pieces.surfaces.area[surface]]),
+        length=(end - start) * np.where(kind == ARC, radius[np.where(kind == ARC, disc, 0)], 1.0),
+        r=r,
+        z=z,
+        normal_r=sign * normal_r,
+        normal_z=sign * normal_z,
         start=start,
         end=end,
     )

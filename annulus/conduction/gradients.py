@@ -26,10 +26,14 @@ SIDEWAYS = 1e-9  # of the distance between the sides; less is round-off
 def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid, wanted):
     """Rows of gradient weights over the same region in the 3 x 3 block around each wanted piece."""
     n = region.size
-    start = np.zeros(n + 1, dtype=np.int64)
-    column = np.empty(9 * wanted.sum(), dtype=np.int64)
-    weight_r = np.empty(9 * wanted.sum())
-    weight_z = np.empty(9 * wanted.sum())
+    most = 0
+    for p in range(n):
+        most += 9 * wanted[p]
+    start = np.empty(n + 1, dtype=np.int32)
+    start[0] = 0
+    column = np.empty(most, dtype=np.int32)
+    weight_r = np.empty(most)
+    weight_z = np.empty(most)
     filled = 0
     dr = np.empty(9)
     dz = np.empty(9)
@@ -42,6 +46,7 @@ def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid, wanted):
                 continue
             a = b = c = 0.0
             found = own = 0
+            fair = SLIVER * volume[p]
             for ii in range(max(0, i - 1), min(nr, i + 2)):
                 for jj in range(max(0, j - 1), min(nz, j + 2)):
                     other = ii * nz + jj
@@ -53,7 +58,7 @@ def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid, wanted):
                             own = found
                         else:
                             x, y = r_mid[q] - r_mid[p], z_mid[q] - z_mid[p]
-                            w = min(1.0, volume[q] / (SLIVER * volume[p])) / (x * x + y * y)
+                            w = min(1.0, volume[q] / fair) / (x * x + y * y)
                         a += w * x * x
                         b += w * x * y
                         c += w * y * y
@@ -65,22 +70,35 @@ def _least_squares(nr, nz, piece_start, region, volume, r_mid, z_mid, wanted):
             half, spread = 0.5 * (a + c), math.sqrt(0.25 * (a - c) ** 2 + b * b)
             large, small = half + spread, half - spread
             if large > 0.0:
-                t = 0.5 * math.atan2(2.0 * b, a - c)
-                ur, uz = math.cos(t), math.sin(t)
+                ur, uz = half_angle(0.5 * (a - c), b, spread)
                 inv_large = 1.0 / large
                 inv_small = 1.0 / small if small > FLAT * large else 0.0
+                sum_r = sum_z = 0.0
                 for m in range(found):
                     w = weight[m]
                     along = (dr[m] * ur + dz[m] * uz) * w * inv_large
                     across = (-dr[m] * uz + dz[m] * ur) * w * inv_small
                     weight_r[filled + m] = along * ur - across * uz
                     weight_z[filled + m] = along * uz + across * ur
-                sum_r, sum_z = weight_r[filled : filled + found].sum(), weight_z[filled : filled + found].sum()
+                    sum_r += weight_r[filled + m]
+                    sum_z += weight_z[filled + m]
                 weight_r[filled + own] -= sum_r
                 weight_z[filled + own] -= sum_z
             filled += found
             start[p + 1] = filled
-    return start, column[:filled].copy(), weight_r[:filled].copy(), weight_z[:filled].copy()
+    return start, column[:filled], weight_r[:filled], weight_z[:filled]
+
+
+@njit(cache=True)
+def half_angle(x, y, length):
+    """Unit vector, up to its sign, at half the angle of a vector (x, y) of so great a length."""
+    if length == 0.0:
+        return 1.0, 0.0
+    if x >= 0.0:
+        along = math.sqrt(0.5 * (1.0 + x / length))
+        return along, 0.5 * y / (length * along)
+    across = math.sqrt(0.5 * (1.0 - x / length))
+    return 0.5 * y / (length * across), across
 
 
 def gradient_weights(
@@ -110,27 +128,29 @@ def gradient_weights(
 
 
 @njit(cache=True)
-def _sideways(r, z, normal_r, normal_z, distance_a, distance_b, piece, r_mid, z_mid):
-    """`sideways` over columns."""
-    moved = np.empty(piece.size, dtype=np.int64)
-    shift_r = np.empty(piece.size)
-    shift_z = np.empty(piece.size)
+def _sideways(rows, first, distance_a, distance_b, piece, r_mid, z_mid):
+    """`sideways` over rows of contacts, numbered from `first` on."""
+    moved = np.empty(rows.shape[0], dtype=np.int64)
+    shift_r = np.empty(moved.size)
+    shift_z = np.empty(moved.size)
     found = 0
-    for n in range(piece.size):
-        x, y = r[n] - r_mid[piece[n]], z[n] - z_mid[piece[n]]
-        along = x * normal_r[n] + y * normal_z[n]
-        x, y = x - along * normal_r[n], y - along * normal_z[n]
+    for row in range(rows.shape[0]):
+        n = first + row
+        normal_r, normal_z = rows[row, 6], rows[row, 7]
+        x, y = rows[row, 4] - r_mid[piece[n]], rows[row, 5] - z_mid[piece[n]]
+        along = x * normal_r + y * normal_z
+        x, y = x - along * normal_r, y - along * normal_z
         round_off = SIDEWAYS * (distance_a[n] + distance_b[n])
         if x * x + y * y > round_off * round_off:
             moved[found], shift_r[found], shift_z[found] = n, x, y
             found += 1
-    return moved[:found].copy(), shift_r[:found].copy(), shift_z[:found].copy()
+    return moved[:found], shift_r[:found], shift_z[:found]
 
 
 def sideways(
     contacts: Contacts, piece: NDArray[np.int64], r_mid: NDArray[np.float64], z_mid: NDArray[np.float64]
 ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
-    """Contacts whose side lies beside their normal, and how far it must move.
+    """Contacts whose side lies beside their normal, and how far it must move; on whole faces none does.
 
     Parameters
     ----------
@@ -149,8 +169,7 @@ def sideways(
         [m]
     """
     c = contacts
-    columns = c.r, c.z, c.normal_r, c.normal_z, c.distance_a, c.distance_b
-    return _sideways(*columns, piece, r_mid, z_mid)
+    return _sideways(c.rows, c.face.size, c.distance_a, c.distance_b, piece, r_mid, z_mid)
 
 
 @njit(cache=True)
@@ -165,8 +184,9 @@ def _shift_rows(moved, shift_r, shift_z, piece, start, column, weight_r, weight_
     value = np.empty(total)
     filled = row = 0
     for m in range(moved.size):
-        first[row + 1 : moved[m] + 1] = filled  # rows between are empty
-        row = moved[m]
+        while row < moved[m]:  # rows between are empty
+            row += 1
+            first[row] = filled
         p = piece[row]
         for q in range(start[p], start[p + 1]):
             to[filled] = column[q]
@@ -174,7 +194,9 @@ def _shift_rows(moved, shift_r, shift_z, piece, start, column, weight_r, weight_
             filled += 1
         first[row + 1] = filled
         row += 1
-    first[row + 1 :] = filled
+    while row < piece.size:
+        row += 1
+        first[row] = filled
     return first, to, value
 
 

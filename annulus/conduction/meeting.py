@@ -2,7 +2,9 @@
 
 Goes in: the overlaps and pieces of `cut.py`. Comes out: columns of contacts,
 one for each run of one pair of regions along a face, and one for each arc of a
-circle inside a cell; links between pieces and surfaces to outside apart.
+circle inside a cell; links between pieces and surfaces to outside apart. Faces
+between cells that one region each fills come first, and of them only the number
+is told beside area and distances: the grid has the rest.
 """
 
 from __future__ import annotations
@@ -12,32 +14,96 @@ import math
 import numpy as np
 from numba import njit
 
-from annulus.conduction.contacts import ARC, R_FACE, Z_FACE
+from annulus.conduction.contacts import ARC, R_FACE, Z_FACE, ring_middle
+from annulus.conduction.cut import SHARED
 from annulus.conduction.discs import MAX_ARCS, arc_surface, arcs_in_cell, half_chord
 
 SMALLEST_APERTURE = 1e-12  # of its face; less is round-off of a touching circle
 WHOLE = 1.0 - 1e-14  # of a cell: covered wholly, no arc inside
 WITHIN = 1.0 - 1e-12  # of the squared radius: a touching point counts as outside
+OUTSIDE = -1000001  # side 0 of the domain, as the side of a contact; the others follow downwards
+LOST = -2000000  # a side whose piece was too small to keep
 THINNEST = 0.05  # least distance of a middle to its interface, in mean thicknesses of the piece
 
 
 @njit(cache=True)
-def region_at(r, z, painted, cell, discs, disc_region, cell_start, disc):
-    """Region painted last at a point of a cell whose rectangles left `painted`."""
-    for m in range(cell_start[cell + 1] - 1, cell_start[cell] - 1, -1):
-        d = disc[m]
-        if (r - discs[d, 0]) ** 2 + (z - discs[d, 1]) ** 2 < WITHIN * discs[d, 2] ** 2:
-            return disc_region[d]
-    return painted
+def whole_faces(r_face, z_face, only, piece_start, r_mid, z_mid, cylindrical, spare):
+    """Contacts across faces between two cells that one region each fills.
+
+    Parameters
+    ----------
+    only : ndarray of int, shape (nr * nz,)
+        From `make_pieces`.
+    spare : int
+        Room for so many contacts is left after these, and for one each of `others`.
+
+    Returns
+    -------
+    a, b, area, way_a, way_b : ndarray, shape (n + room,)
+        Pieces on both sides, and the ways from their middles.
+    face : ndarray of int, shape (n,)
+        Numbers of the faces, see `Contacts`.
+    others : ndarray of int
+        Numbers of all other faces that a piece may touch.
+    """
+    nr, nz = r_face.size - 1, z_face.size - 1
+    n = rest = 0
+    for kind in (R_FACE, Z_FACE):  # count them first
+        for i in range(nr + (kind == R_FACE)):
+            for j in range(nz + (kind == Z_FACE)):
+                one, other = beside(kind, i, j, nr, nz, only)
+                if one >= 0 and other >= 0:
+                    n += 1
+                elif one >= SHARED or other >= SHARED:
+                    rest += 1
+    room = n + rest + spare
+    a, b = np.empty(room, dtype=np.int64), np.empty(room, dtype=np.int64)
+    area, way_a, way_b = np.empty(room), np.empty(room), np.empty(room)
+    face, others = np.empty(n, dtype=np.int32), np.empty(rest, dtype=np.int32)
+    n = rest = 0
+    for i in range(nr + 1):
+        here = r_face[i]
+        if cylindrical and here == 0.0:
+            continue
+        known_a = known_b = ring_a = ring_b = 0.0  # a row of whole cells has one middle and one way
+        for j in range(nz):
+            one, other = beside(R_FACE, i, j, nr, nz, only)
+            number = i * nz + j
+            if one >= 0 and other >= 0:
+                p, q = piece_start[number - nz], piece_start[number]
+                if r_mid[p] != known_a:
+                    known_a, ring_a = r_mid[p], ring_distance(here, r_mid[p], cylindrical)
+                if r_mid[q] != known_b:
+                    known_b, ring_b = r_mid[q], ring_distance(here, r_mid[q], cylindrical)
+                a[n], b[n], way_a[n], way_b[n], face[n] = p, q, ring_a, ring_b, number
+                area[n] = face_area(R_FACE, here, z_face[j], z_face[j + 1], cylindrical)
+                n += 1
+            elif one >= SHARED or other >= SHARED:
+                others[rest] = number
+                rest += 1
+    for i in range(nr):
+        ring = face_area(Z_FACE, 0.0, r_face[i], r_face[i + 1], cylindrical)
+        for j in range(nz + 1):
+            one, other = beside(Z_FACE, i, j, nr, nz, only)
+            number = (nr + 1) * nz + i * (nz + 1) + j
+            if one >= 0 and other >= 0:
+                p, q = piece_start[i * nz + j - 1], piece_start[i * nz + j]
+                a[n], b[n], area[n], face[n] = p, q, ring, number
+                way_a[n], way_b[n] = abs(z_face[j] - z_mid[p]), abs(z_face[j] - z_mid[q])
+                n += 1
+            elif one >= SHARED or other >= SHARED:
+                others[rest] = number
+                rest += 1
+    return a, b, area, way_a, way_b, face, others[:rest]
 
 
-@njit(cache=True)
-def piece_of(cell, which, piece_start, region):
-    """Number of the piece that `which` has of a cell, or -1."""
-    for p in range(piece_start[cell], piece_start[cell + 1]):
-        if region[p] == which:
-            return p
-    return -1
+@njit(inline="always")
+def beside(kind, i, j, nr, nz, only):
+    """What `only` says of the cells on both sides of a face; less than any region beyond the domain."""
+    cell = i * nz + j
+    if kind == R_FACE:
+        return only[cell - nz] if i > 0 else OUTSIDE, only[cell] if i < nr else OUTSIDE
+    return only[cell - 1] if j > 0 else OUTSIDE, only[cell] if j < nz else OUTSIDE
 
 
 @njit(cache=True)
@@ -56,149 +122,143 @@ def face_contacts(
     r_mid,
     z_mid,
     cylindrical,
+    others,
     links,
     surfaces,
     count,
 ):
-    """Write contacts across grid faces, one for each run of one pair of regions.
+    """Write contacts across the other faces, one for each run of one pair of regions.
 
     Parameters
     ----------
-    links, surfaces : (ndarray of int, shape (6, most); ndarray, shape (9, most))
-        Written, contact by contact. Whole numbers: kind, face index i, face index j, side a, side b, disc (0). A side
-        is a piece, or -1 - region for a hole, or -1000001 - s beyond side s of the domain (r_min, r_max, z_min,
-        z_max). Real numbers: area, distances of a and b, middle (r, z), normal (r, z), start and end along the face.
+    others : ndarray of int
+        From `whole_faces`.
+    links, surfaces : tuple of ndarray
+        Written, contact by contact: sides a and b, area, distances of a and b, and `rows` of `Contacts`. A side is a
+        piece, or -1 - region for a hole, or `OUTSIDE` - s beyond side s of the domain (r_min, r_max, z_min, z_max).
+        The body is side a of a surface.
     count : ndarray of int, shape (2,)
-        Links and surfaces so far, counted on.
+        Rows of links and surfaces so far, counted on.
     """
-    nr = r_face.size - 1
-    nz = z_face.size - 1
+    nr, nz = r_face.size - 1, z_face.size - 1
     most = 0
     for cell in range(nr * nz):
         most = max(most, cell_start[cell + 1] - cell_start[cell])
     cuts = np.empty(2 + 4 * most)
-    for kind in (R_FACE, Z_FACE):
-        for i in range(nr + (kind == R_FACE)):
-            known_a = known_b = ring_a = ring_b = 0.0  # a row of plain cells has one middle and one way
-            for j in range(nz + (kind == Z_FACE)):
-                if kind == R_FACE:
-                    has_a, has_b = i > 0, i < nr
-                    cell_a, cell_b = (i - 1) * nz + j, i * nz + j
-                    here = r_face[i]
-                    low, high = z_face[j], z_face[j + 1]
-                    outside = -1000001 if i == 0 else -1000002
-                    if cylindrical and here == 0.0:
-                        continue
-                else:
-                    has_a, has_b = j > 0, j < nz
-                    cell_a, cell_b = i * nz + j - 1, i * nz + j
-                    here = z_face[j]
-                    low, high = r_face[i], r_face[i + 1]
-                    outside = -1000003 if j == 0 else -1000004
-                is_plain = has_a and has_b and only[cell_a] >= 0 and only[cell_b] >= 0
-                if is_plain and conducts[only[cell_a]] and conducts[only[cell_b]]:
-                    a, b = piece_start[cell_a], piece_start[cell_b]
-                    if kind == Z_FACE:
-                        way_a, way_b = abs(here - z_mid[a]), abs(here - z_mid[b])
-                    else:
-                        if r_mid[a] != known_a:
-                            known_a, ring_a = r_mid[a], ring_distance(here, r_mid[a], cylindrical)
-                        if r_mid[b] != known_b:
-                            known_b, ring_b = r_mid[b], ring_distance(here, r_mid[b], cylindrical)
-                        way_a, way_b = ring_a, ring_b
-                    write_face(links, surfaces, count, kind, i, j, here, low, high, a, b, way_a, way_b, cylindrical)
-                    continue
-                crossings = 2
-                cuts[0], cuts[1] = low, high
-                if has_a and only[cell_a] < 0:
-                    crossings = add_crossings(kind, here, low, high, cell_a, discs, cell_start, disc, cuts, crossings)
-                if has_b and only[cell_b] < 0:
-                    crossings = add_crossings(kind, here, low, high, cell_b, discs, cell_start, disc, cuts, crossings)
-                start = low
-                now_a, now_b = -1, -1
-                for m in range(crossings):
-                    next_a, next_b = -2, -2
-                    if m + 1 < crossings:
-                        middle = 0.5 * (cuts[m] + cuts[m + 1])
-                        next_a, next_b = -1, -1
-                        if has_a:
-                            next_a = side_region(
-                                kind, here, middle, cell_a, nz, base, only, discs, disc_region, cell_start, disc
-                            )
-                        if has_b:
-                            next_b = side_region(
-                                kind, here, middle, cell_b, nz, base, only, discs, disc_region, cell_start, disc
-                            )
-                        if next_a == now_a and next_b == now_b:
-                            continue  # a run goes on while both regions stay the same
-                    run_a, run_b, first, last = now_a, now_b, start, cuts[m]
-                    start, now_a, now_b = last, next_a, next_b
-                    if last - first <= SMALLEST_APERTURE * (high - low):
-                        continue
-                    side_a, side_b = outside, outside
-                    if has_a:
-                        side_a = piece_of(cell_a, run_a, piece_start, region) if conducts[run_a] else -1 - run_a
-                    if has_b:
-                        side_b = piece_of(cell_b, run_b, piece_start, region) if conducts[run_b] else -1 - run_b
-                    if side_a < 0 and side_b < 0:
-                        continue
-                    if (side_a == -1 and conducts[run_a]) or (side_b == -1 and conducts[run_b]):
-                        continue  # the aperture of a piece too small to keep
-                    way_a = way_to_face(kind, here, side_a, r_mid, z_mid, cylindrical)
-                    way_b = way_to_face(kind, here, side_b, r_mid, z_mid, cylindrical)
-                    write_face(
-                        links, surfaces, count, kind, i, j, here, first, last, side_a, side_b, way_a, way_b, cylindrical
-                    )
+    cells, known = np.empty(2, dtype=np.int64), np.empty(2, dtype=np.int64)
+    now, after = np.empty(2, dtype=np.int64), np.empty(2, dtype=np.int64)
+    for number in others:
+        if number < (nr + 1) * nz:
+            kind, i, j = R_FACE, number // nz, number % nz
+            cells[0], cells[1] = (number - nz if i > 0 else -1), (number if i < nr else -1)
+            here, low, high = r_face[i], z_face[j], z_face[j + 1]
+        else:
+            place = number - (nr + 1) * nz
+            kind, i, j = Z_FACE, place // (nz + 1), place % (nz + 1)
+            cells[0], cells[1] = (i * nz + j - 1 if j > 0 else -1), (i * nz + j if j < nz else -1)
+            here, low, high = z_face[j], r_face[i], r_face[i + 1]
+        crossings = 2
+        cuts[0], cuts[1] = low, high
+        for side in range(2):
+            cell = cells[side]
+            if cell < 0:
+                known[side] = OUTSIDE - 2 * kind - side
+            elif only[cell] == SHARED:
+                known[side] = 0
+                crossings = add_crossings(kind, here, low, high, cell, discs, cell_start, disc, cuts, crossings)
+            else:
+                known[side] = piece_start[cell] if only[cell] >= 0 else 1 + only[cell]
+        start = low
+        now[:] = LOST
+        for m in range(crossings):
+            if m + 1 < crossings:
+                middle = 0.5 * (cuts[m] + cuts[m + 1])
+                r, z = (here, middle) if kind == R_FACE else (middle, here)
+                for side in range(2):
+                    cell = cells[side]
+                    after[side] = known[side]
+                    if cell >= 0 and only[cell] == SHARED:
+                        which = region_at(r, z, base[cell // nz, cell % nz], cell, discs, disc_region, cell_start, disc)
+                        after[side] = piece_of(cell, which, piece_start, region) if conducts[which] else -1 - which
+                if after[0] == now[0] and after[1] == now[1]:
+                    continue  # a run goes on while both sides stay the same
+            side_a, side_b, first, last = now[0], now[1], start, cuts[m]
+            start, now[0], now[1] = last, after[0], after[1]
+            if last - first <= SMALLEST_APERTURE * (high - low):
+                continue
+            if side_a == LOST or side_b == LOST or (side_a < 0 and side_b < 0):
+                continue
+            area, along = face_area(kind, here, first, last, cylindrical), 0.5 * (first + last)
+            r, z, normal_r, normal_z = here, along, 1.0, 0.0
+            if kind == Z_FACE:
+                r, z, normal_r, normal_z = ring_middle(first, last) if cylindrical else along, here, 0.0, 1.0
+            way_a = way_to_face(kind, here, side_a, r_mid, z_mid, cylindrical)
+            way_b = way_to_face(kind, here, side_b, r_mid, z_mid, cylindrical)
+            row = kind, i, j, 0, r, z, normal_r, normal_z, first, last
+            write(links, surfaces, count, side_a, side_b, area, way_a, way_b, row)
+
+
+@njit(inline="always")
+def region_at(r, z, painted, cell, discs, disc_region, cell_start, disc):
+    """Region painted last at a point of a cell that `painted` fills below its circles."""
+    for m in range(cell_start[cell + 1] - 1, cell_start[cell] - 1, -1):
+        d = disc[m]
+        if (r - discs[d, 0]) ** 2 + (z - discs[d, 1]) ** 2 < WITHIN * discs[d, 2] ** 2:
+            return disc_region[d]
+    return painted
+
+
+@njit(inline="always")
+def piece_of(cell, which, piece_start, region):
+    """Number of the piece that `which` has of a cell, or `LOST` where that was too small to keep."""
+    for p in range(piece_start[cell], piece_start[cell + 1]):
+        if region[p] == which:
+            return p
+    return LOST
 
 
 @njit(cache=True)
-def write_face(links, surfaces, count, kind, i, j, here, first, last, side_a, side_b, way_a, way_b, cylindrical):
-    """Append a contact across a part of a face, with its area, middle and normal."""
-    whole = kind, i, j, side_a, side_b, 0
+def face_area(kind, here, first, last, cylindrical):
+    """Area of a part of a face."""
+    if not cylindrical:
+        return last - first
     if kind == R_FACE:
-        area = last - first
-        if cylindrical:
-            area *= 2.0 * math.pi * here
-        write(links, surfaces, count, whole, (area, way_a, way_b, here, 0.5 * (first + last), 1.0, 0.0, first, last))
-        return
-    area, middle = last - first, 0.5 * (first + last)
-    if cylindrical:
-        area = math.pi * (last * last - first * first)
-        middle = 2.0 / 3.0 * (last * last + last * first + first * first) / (last + first)
-    write(links, surfaces, count, whole, (area, way_a, way_b, middle, here, 0.0, 1.0, first, last))
+        return (last - first) * (2.0 * math.pi * here)
+    return math.pi * (last * last - first * first)
 
 
-@njit(cache=True)
-def write(links, surfaces, count, whole, real):
-    """Append one contact to the links or, if a side is no piece, to the surfaces."""
-    if whole[3] < 0 or whole[4] < 0:
-        put(surfaces[0], surfaces[1], count[1], whole, real)
+@njit(inline="always")
+def write(links, surfaces, count, side_a, side_b, area, way_a, way_b, row):
+    """Append a contact to the links or, if a side is no piece, to the surfaces, which then faces outwards."""
+    kind, i, j, d, r, z, normal_r, normal_z, first, last = row
+    to, n = links, count[0]
+    if side_a < 0 or side_b < 0:
+        to, n = surfaces, count[1]
         count[1] += 1
+        if side_a < 0:
+            side_a, side_b, way_a, way_b = side_b, side_a, way_b, way_a
+            normal_r, normal_z = -normal_r, -normal_z
     else:
-        put(links[0], links[1], count[0], whole, real)
         count[0] += 1
+    a, b, areas, ways_a, ways_b, rows = to
+    a[n], b[n], areas[n], ways_a[n], ways_b[n] = side_a, side_b, area, way_a, way_b
+    told = rows[n]
+    told[0], told[1], told[2], told[3], told[4], told[5] = kind, i, j, d, r, z
+    told[6], told[7], told[8], told[9] = normal_r, normal_z, first, last
 
 
-@njit(cache=True, inline="always")
-def put(to_whole, to_real, n, whole, real):
-    """Write one contact into its columns."""
-    for c in range(6):
-        to_whole[c, n] = whole[c]
-    for c in range(9):
-        to_real[c, n] = real[c]
-
-
-@njit(cache=True)
+@njit(inline="always")
 def add_crossings(kind, here, low, high, cell, discs, cell_start, disc, cuts, known):
     """Add the points where circles of a cell cross its face to `known` places in order; returns their number."""
     for m in range(cell_start[cell], cell_start[cell + 1]):
-        a, c, radius = discs[disc[m]]
+        a, c, radius = discs[disc[m], 0], discs[disc[m], 1], discs[disc[m], 2]
         across = here - (a if kind == R_FACE else c)
         along = c if kind == R_FACE else a
         if abs(across) >= radius:
             continue
         half = half_chord(radius, across)
-        for point in (along - half, along + half):
+        for end in range(2):
+            point = along + half if end else along - half
             if not low < point < high:
                 continue
             place = known
@@ -213,18 +273,7 @@ def add_crossings(kind, here, low, high, cell, discs, cell_start, disc, cuts, kn
     return known
 
 
-@njit(cache=True)
-def side_region(kind, here, along, cell, nz, base, only, discs, disc_region, cell_start, disc):
-    """Region that a cell shows at a point of its face."""
-    if only[cell] >= 0:
-        return only[cell]
-    painted = base[cell // nz, cell % nz]
-    if kind == R_FACE:
-        return region_at(here, along, painted, cell, discs, disc_region, cell_start, disc)
-    return region_at(along, here, painted, cell, discs, disc_region, cell_start, disc)
-
-
-@njit(cache=True)
+@njit(inline="always")
 def way_to_face(kind, here, side, r_mid, z_mid, cylindrical):
     """Distance from the middle of a piece to a face; 0 for a side that is no piece."""
     if side < 0:
@@ -264,8 +313,7 @@ def arc_contacts(
 ):
     """Write contacts across circles inside cells; side a is inside the circle.
 
-    Like `face_contacts`; the last whole number is the disc, the run is in
-    radians, and (i, j) is the cell.
+    Like `face_contacts`; the run is in radians, and (i, j) is the cell.
     """
     nr = r_face.size - 1
     nz = z_face.size - 1
@@ -275,7 +323,7 @@ def arc_contacts(
         i, j = cell // nz, cell % nz
         for m in range(cell_start[cell], cell_start[cell + 1]):
             d = disc[m]
-            a, c, radius = discs[d]
+            a, c, radius = discs[d, 0], discs[d, 1], discs[d, 2]
             if moments[m, 0] >= WHOLE * (r_face[i + 1] - r_face[i]) * (z_face[j + 1] - z_face[j]):
                 continue
             arcs = arcs_in_cell(a, c, radius, r_face[i], r_face[i + 1], z_face[j], z_face[j + 1], starts, ends)
@@ -290,7 +338,7 @@ def arc_contacts(
             side_b = piece_of(cell, outer, piece_start, region) if conducts[outer] else -1 - outer
             if side_a < 0 and side_b < 0:
                 continue
-            if (conducts[inner] and side_a < 0) or (conducts[outer] and side_b < 0):
+            if side_a == LOST or side_b == LOST:
                 continue
             for arc in range(arcs):
                 area, mr, mz, normal_r, normal_z = arc_surface(a, c, radius, starts[arc], ends[arc], cylindrical)
@@ -301,11 +349,11 @@ def arc_contacts(
                 if side_b >= 0:
                     distance_b = (r_mid[side_b] - mr) * normal_r + (z_mid[side_b] - mz) * normal_z
                     distance_b = max(distance_b, THINNEST * thickness(volume[side_b], area, r_face, z_face, i, j))
-                measures = area, distance_a, distance_b, mr, mz, normal_r, normal_z, starts[arc], ends[arc]
-                write(links, surfaces, count, (ARC, i, j, side_a, side_b, d), measures)
+                row = ARC, i, j, d, mr, mz, normal_r, normal_z, starts[arc], ends[arc]
+                write(links, surfaces, count, side_a, side_b, area, distance_a, distance_b, row)
 
 
-@njit(cache=True)
+@njit(inline="always")
 def thickness(volume, area, r_face, z_face, i, j):
     """Mean thickness of a piece over an interface, no more than its cell's shorter side."""
     return min(volume / area, r_face[i + 1] - r_face[i], z_face[j + 1] - z_face[j])

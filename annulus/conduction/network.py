@@ -56,7 +56,7 @@ class Network:
         """First-order matrix, shape (n_pieces, n_pieces): symmetric, an M-matrix. [W/K]"""
         p = self.pieces
         ties = p.link_a, p.link_b, self.link_conductance, p.surface_piece, self.surface_conductance
-        start, column, value = base_rows(p.count, *ties)
+        start, column, value = base_rows(p.count, p.links.face.size, *ties)
         return csr_matrix((value, column, start), (p.count, p.count))
 
     @cached_property

@@ -17,13 +17,14 @@ from scipy.sparse import csr_matrix
 
 from annulus.conduction import cut, meeting
 from annulus.conduction.assembly import Pattern, make_pattern
-from annulus.conduction.contacts import Contacts
+from annulus.conduction.contacts import TOLD, Contacts
 from annulus.conduction.gradients import gradient_weights, shift_matrix, sideways
 from annulus.conduction.grid import Grid
 from annulus.errors import GeometryError, InputError
 from annulus.shapes import Disc, Rectangle
 
 SIDES = ("r_min", "r_max", "z_min", "z_max")
+MOST_OF_CIRCLES = 16  # contacts that a circle can add in a cell: two on each side, four arcs, and some to spare
 ON_FACE = 1e-9  # of the grid's extent: how far a rectangle's side may lie from a face
 
 Floats = NDArray[np.float64]
@@ -59,8 +60,6 @@ class Pieces:
         Index into `regions`.
     volume, r, z : ndarray, shape (n_pieces,)
         Volume [m3, or m3 per metre of depth] and centroid [m].
-    cell : ndarray of int, shape (n_pieces,)
-        Cell number i * nz + j.
     links : Contacts
         Between pieces `link_a` and `link_b`, shape (n_links,).
     surfaces : Contacts
@@ -75,7 +74,6 @@ class Pieces:
     grid: Grid
     regions: tuple[Painted, ...]
     boundaries: tuple[str, ...]
-    cell: Ints
     region: Ints
     volume: Floats
     r: Floats
@@ -90,6 +88,11 @@ class Pieces:
     link_shift_a: csr_matrix
     link_shift_b: csr_matrix
     surface_shift: csr_matrix
+
+    @cached_property
+    def cell(self) -> Ints:
+        """Cell number i * nz + j of each piece, shape (n_pieces,)."""
+        return np.repeat(np.arange(self.piece_start.size - 1), np.diff(self.piece_start))
 
     @cached_property
     def disc_region(self) -> Ints:
@@ -202,10 +205,13 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
     piece_start, region, volume, r_mid, z_mid, only = cut.make_pieces(
         r_face, z_face, base, disc_region, parent, conducts, cell_start, disc, moments, cylindrical
     )
-    nr, nz = grid.shape
-    of_circles = 12 * disc.size  # the most contacts that circles can add
-    found, on_sides = _room((nr + 1) * nz + nr * (nz + 1) + of_circles), _room(2 * (nr + nz) + nr * nz + of_circles)
-    counted = np.zeros(2, dtype=np.int64)
+    *whole, face, others = meeting.whole_faces(
+        r_face, z_face, only, piece_start, r_mid, z_mid, cylindrical, MOST_OF_CIRCLES * disc.size
+    )
+    rest = whole[0].size - face.size
+    found = *(column[face.size :] for column in whole), np.empty((rest, TOLD))
+    on_sides = *np.empty((2, rest), dtype=np.int64), *np.empty((3, rest)), np.empty((rest, TOLD))
+    count = np.zeros(2, dtype=np.int64)
     meeting.face_contacts(
         r_face,
         z_face,
@@ -221,9 +227,10 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         r_mid,
         z_mid,
         cylindrical,
+        others,
         found,
         on_sides,
-        counted,
+        count,
     )
     meeting.arc_contacts(
         r_face,
@@ -244,15 +251,14 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         cylindrical,
         found,
         on_sides,
-        counted,
+        count,
     )
-    link_whole, link_real = found[0][:, : counted[0]], found[1][:, : counted[0]]
-    links = _columns(link_whole, link_real)
-    surface_whole, surface_real = _face_outwards(on_sides[0][:, : counted[1]], on_sides[1][:, : counted[1]])
-    surfaces = _columns(surface_whole, surface_real)
-    boundaries, surface_boundary = _name_boundaries(surface_whole[4], regions)
-    link_a, link_b = link_whole[3], link_whole[4]
-    surface_piece = surface_whole[3]
+    n_links, n_surfaces = face.size + count[0], count[1]
+    link_a, link_b, area, way_a, way_b = (column[:n_links] for column in whole)
+    links = Contacts(grid, area, way_a, way_b, face, found[-1][: count[0]].copy())
+    surface_piece, beyond, area, way_a, way_b, rows = (column[:n_surfaces] for column in on_sides)
+    surfaces = Contacts(grid, area, way_a, way_b, face[:0], rows.copy())
+    boundaries, surface_boundary = _name_boundaries(beyond, regions)
 
     sides = ((links, link_a), (links, link_b), (surfaces, surface_piece))
     moves = [sideways(contacts, piece, r_mid, z_mid) for contacts, piece in sides]
@@ -261,12 +267,10 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         wanted[piece[moved]] = True
     weights = gradient_weights(grid.shape, piece_start, region, volume, r_mid, z_mid, wanted)
     shifts = [shift_matrix(weights, move, piece) for move, (_, piece) in zip(moves, sides, strict=True)]
-    cell = np.repeat(np.arange(piece_start.size - 1), np.diff(piece_start))
     return Pieces(
         grid=grid,
         regions=tuple(regions),
         boundaries=boundaries,
-        cell=cell,
         region=region,
         volume=volume,
         r=r_mid,
@@ -325,39 +329,16 @@ def _as_row(shape: Rectangle | Disc) -> tuple[float, float, float]:
 
 def _parents(discs: Floats, names: list[str]) -> Ints:
     """For each disc the last earlier one that contains it, or -1; crossing circles are refused."""
-    parent = np.full(len(discs), -1, dtype=np.int64)
-    for d in range(1, len(discs)):
-        apart = np.hypot(discs[:d, 0] - discs[d, 0], discs[:d, 1] - discs[d, 1])
-        slack = 1e-9 * discs[d, 2]
-        inside = apart + discs[d, 2] <= discs[:d, 2] + slack
-        clear = apart >= discs[:d, 2] + discs[d, 2] - slack
-        crossing = np.flatnonzero(~inside & ~clear)
-        if crossing.size:
-            other = names[crossing[0]]
-            raise GeometryError(f"regions {other!r} and {names[d]!r}: their circles cross; move them apart")
-        if inside.any():
-            parent[d] = np.flatnonzero(inside)[-1]
-    return parent
-
-
-def _room(most: int) -> tuple[Ints, Floats]:
-    """Columns for contacts, see `meeting.face_contacts`; pages that stay unwritten cost nothing."""
-    return np.empty((6, most), dtype=np.int64), np.empty((9, most))
-
-
-def _columns(whole: Ints, real: Floats) -> Contacts:
-    kind, i, j, _, _, disc = whole
-    return Contacts(kind, i, j, disc, *real)
-
-
-def _face_outwards(whole: Ints, real: Floats) -> tuple[Ints, Floats]:
-    """Turn surface contacts so that side a is the body and the normal points out of it."""
-    whole, real = whole.copy(), real.copy()
-    turn = whole[3] < 0
-    whole[3, turn], whole[4, turn] = whole[4, turn], whole[3, turn]
-    real[1, turn], real[2, turn] = real[2, turn], real[1, turn]
-    real[5:7, turn] *= -1.0
-    return whole, real
+    r, z, radius = discs.T
+    apart = np.hypot(r[:, None] - r, z[:, None] - z)  # of a disc (row) from each other one
+    slack = 1e-9 * radius[:, None]
+    earlier = np.tri(len(discs), k=-1, dtype=bool)
+    inside = earlier & (apart + radius[:, None] <= radius + slack)
+    crossing = earlier & ~inside & (apart < radius + radius[:, None] - slack)
+    if crossing.any():
+        d, other = np.argwhere(crossing)[0]
+        raise GeometryError(f"regions {names[other]!r} and {names[d]!r}: their circles cross; move them apart")
+    return np.where(inside, np.arange(len(discs)), -1).max(axis=1, initial=-1)
 
 
 def _name_boundaries(code: Ints, regions: Sequence[Painted]) -> tuple[tuple[str, ...], Ints]:
@@ -365,8 +346,8 @@ def _name_boundaries(code: Ints, regions: Sequence[Painted]) -> tuple[tuple[str,
     holes = [k for k, painted in enumerate(regions) if not painted.conducts]
     names = SIDES + tuple(regions[k].name for k in holes)
     index = np.empty(code.size, dtype=np.int64)
-    on_side = code <= -1000001
-    index[on_side] = -code[on_side] - 1000001
+    on_side = code <= meeting.OUTSIDE
+    index[on_side] = meeting.OUTSIDE - code[on_side]
     place = np.full(len(regions), -1, dtype=np.int64)
     place[holes] = len(SIDES) + np.arange(len(holes))
     index[~on_side] = place[-1 - code[~on_side]]

@@ -107,14 +107,17 @@ def resistance_table(pieces: Pieces, contacts: Mapping[tuple[str, str], float]) 
 
 def conductivity_of_pieces(pieces: Pieces, laws: Mapping[str, Conductivity], temperature: Floats) -> Floats:
     """Conductivity of every piece at its temperature. [W/(m K)]"""
-    k = np.empty(pieces.count)
-    for index, painted in enumerate(pieces.regions):
-        mine = np.flatnonzero(pieces.region == index)
-        if mine.size == 0:
-            continue
-        if painted.name not in laws:
-            raise InputError(f"region {painted.name!r}: no conductivity given; there are {sorted(laws)}")
-        law = laws[painted.name]
+    present = np.bincount(pieces.region, minlength=len(pieces.regions)) > 0
+    numbers = np.zeros(present.size)
+    for index in np.flatnonzero(present):
+        name = pieces.regions[index].name
+        if name not in laws:
+            raise InputError(f"region {name!r}: no conductivity given; there are {sorted(laws)}")
+        law = laws[name]
+        numbers[index] = np.nan if callable(law) else law
+    k = numbers[pieces.region]
+    for index in np.flatnonzero(present & np.isnan(numbers)):
+        law, mine = laws[pieces.regions[index].name], np.flatnonzero(pieces.region == index)
         k[mine] = law(temperature[mine], pieces.r[mine], pieces.z[mine]) if callable(law) else law
     return k
 
