@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
 
@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from annulus.case import Case
 from annulus.errors import InputError
-from annulus.films import FlueGas, gas_per_wood, lower_heating_value, stoichiometric_air
+from annulus.films import FlueGas, excess_air_of_gas, gas_per_wood, lower_heating_value, stoichiometric_air
 from annulus.films.gas import HIGHEST
 from annulus.heater.gas_path import GasSupply, gas_supply
 
@@ -93,7 +93,13 @@ def fire_of(case: Case, supply: GasSupply) -> Fire:
 class TableFire:
     """Gas temperature and flow by a table, straight between its rows, constant beyond its ends.
 
-    The wood is that of the case's moisture and excess air for the gas flow.
+    Over the table as much wood burns as makes the gas with the case's moisture and excess air; at
+    every instant it burns as the gas brings heat, flow x (enthalpy - that of the room): the stove keeps the same share
+    of its power before the flue. So gas is richest in products when it is hottest, and thin when the fire is low.
+    Where a table has gas hotter than all its air could burn for, the gas is that of the least air.
+
+    No source for the even share: a heavy stove keeps more of a young fire and gives some back to a dying one. The
+    heat is that of gas of the mean composition, per kelvin within 4 % of that of the least air and of air alone.
     """
 
     jumps: tuple[float, ...] = ()
@@ -101,15 +107,30 @@ class TableFire:
 
     def __init__(self, case: Case):
         assert case.burn is not None  # checked with the case
-        self._case, self._supply = case, gas_supply(case)
+        self._supply, self._moisture = gas_supply(case), case.fire.moisture_wet
         self._time, self._temperature, self._flow = np.array(case.burn.table).T
+        self._wood = self._wood_of(case)
+        self._heating = lower_heating_value(self._moisture)
         self.bends = tuple(self._time.tolist())
+
+    def _wood_of(self, case: Case) -> Floats:
+        """Wood that burns at the rows, which the heat of the gas shares out. [kg/s]"""
+        gas = self._supply.gas
+        heat = self._flow * np.maximum(gas.enthalpy(self._temperature) - gas.enthalpy(case.room.temperature), 0.0)
+        even = self._flow / gas_per_wood(self._moisture, case.fire.excess_air)
+        brought = np.trapezoid(heat, self._time)
+        if brought == 0.0:
+            return even  # gas that is nowhere above the room tells nothing of when it burnt
+        return np.asarray(heat * (np.trapezoid(even, self._time) / brought))
 
     def at(self, time: float) -> Fire:
         """The fire between two rows."""
-        temperature = float(np.interp(time, self._time, self._temperature))
-        flow = float(np.interp(time, self._time, self._flow))
-        return fire_of(self._case, replace(self._supply, temperature=temperature, flow=flow, fired_power=None))
+        rows = self._temperature, self._flow, self._wood
+        temperature, flow, wood = (float(np.interp(time, self._time, values)) for values in rows)
+        excess = excess_air_of_gas(self._moisture, flow / wood) if wood > 0 else math.inf
+        gas = _gas(self._moisture, min(max(excess, 1.0), MOST_EXCESS_AIR), self._supply.gas.pressure)
+        power = wood * self._heating
+        return Fire(GasSupply(gas, flow, temperature, power), wood, power)
 
 
 class ReloadedFire:
