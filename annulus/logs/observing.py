@@ -1,7 +1,8 @@
 """A log as a fit sees it: the fire that drives the burn, and mean readings with their errors.
 
 Goes in: a `Crunched` log and its case. Comes out: an `Observation`. Readings are
-means over spans, so that their noise is independent from one to the next.
+means over spans, so that their noise is independent from one to the next, and are put back to when they were
+true by what probes usually lag behind.
 """
 
 from __future__ import annotations
@@ -15,7 +16,9 @@ from numpy.typing import NDArray
 from annulus.case import Case
 from annulus.errors import InputError
 from annulus.heater.gas_path import gas_supply
+from annulus.logs.columns import GAS
 from annulus.logs.crunch import LEVEL_WINDOW, Crunched
+from annulus.logs.ranges import usual_lags
 from annulus.logs.reading import Log
 from annulus.logs.smooth import bridged, local_line
 
@@ -115,7 +118,8 @@ def observe(name: str, case: Case, crunched: Crunched) -> Observation:
     time = log.time - first
     last = float(time[-1])
     knots = _fire_knots(last)
-    gas = np.maximum(_at_knots(knots, time, bridged(time, log.channels["gas_below"])), COLDEST_GAS)
+    lags = usual_lags()
+    gas = np.maximum(_at_knots(knots, time - lags.gas, bridged(time, log.channels["gas_below"])), COLDEST_GAS)
     at_end = log.at_limit.get("gas_below", np.zeros(time.size, dtype=bool))
     rate = _wood_rate(crunched, last)
     flow = rate * crunched.gas_per_wood if rate else gas_supply(case).flow
@@ -129,11 +133,12 @@ def observe(name: str, case: Case, crunched: Crunched) -> Observation:
     for channel, values in channels.items():
         if values is None or np.isfinite(values).sum() < LEAST_READINGS:
             continue
-        readings[channel] = means(time, bridged(time, values), edges)
+        late = lags.gas if channel in GAS else lags.water
+        readings[channel] = means(time - late, bridged(time, values), edges)
         errors[channel] = np.full(count, _error(time, values, edges[1], MODEL_ERROR[channel]))
-        limited = time[log.at_limit[channel]] if channel in log.at_limit else np.zeros(0)
+        limited = np.maximum(time - late, 0.0)[log.at_limit[channel]] if channel in log.at_limit else np.zeros(0)
         at_least[channel] = np.histogram(limited, edges)[0] > 0
-    share = _at_knots(knots, time, at_end.astype(np.float64))
+    share = _at_knots(knots, time - lags.gas, at_end.astype(np.float64))
     burning = _burning(case, crunched, last, fire)
     return Observation(name, burning, fire, edges, readings, errors, at_least, share, log)
 

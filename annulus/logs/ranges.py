@@ -41,6 +41,14 @@ class Errors:
 
 
 @dataclass(frozen=True)
+class Lags:
+    """How late probes read. [s]"""
+
+    gas: float
+    water: float
+
+
+@dataclass(frozen=True)
 class Fires:
     """How fires differ, and what of it a heat rate feels.
 
@@ -68,6 +76,12 @@ def stored() -> dict[str, Any]:
 def usual_errors() -> Errors:
     """Errors that are taken where the builder states none."""
     return Errors(**_read("errors", Errors))
+
+
+@cache
+def usual_lags() -> Lags:
+    """How late usual probes read."""
+    return Lags(**_read("lags", Lags))
 
 
 @cache
