@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
+from scipy.sparse import csr_array, csr_matrix, diags_array
 from scipy.sparse.csgraph import connected_components
 
 from annulus.conduction.contacts import ARC, R_FACE
@@ -150,22 +150,27 @@ def enclose(
     lost = float((hits < 0).mean())
     if lost > MOST_LOST:
         raise GeometryError(f"open space: {100 * lost:.1f} % of the rays leave the section; is a cavity not closed?")
-    seen = np.zeros((n, n))
-    weight = np.broadcast_to((elements.length / hits.shape[1])[:, None], hits.shape)
-    good = hits >= 0
-    np.add.at(seen, (np.broadcast_to(patch[:, None], hits.shape)[good], hits[good]), weight[good])
-    plane = 0.5 * (seen + seen.T)
-    plane[space[first][:, None] != space[first]] = 0.0  # a ray may slip through where two circles touch
+    from_patch = np.repeat(patch, hits.shape[1])
+    weight = np.repeat(elements.length / hits.shape[1], hits.shape[1])
+    good = np.flatnonzero(hits.ravel() >= 0)
+    met = np.bincount(from_patch[good] * n + hits.ravel()[good], weight[good], n * n)
+    pairs = np.flatnonzero(met)  # most patches see few others
+    seen = csr_array((met[pairs], np.divmod(pairs, n)), (n, n))
+    plane = (0.5 * (seen + seen.T)).tocoo()
+    same = space[first][plane.row] == space[first][plane.col]  # a ray may slip through where two circles touch
+    plane = csr_array((plane.data[same], (plane.row[same], plane.col[same])), plane.shape)
     raw_error = float(np.abs(plane.sum(axis=1) / length - 1).max())
     exchange = _balance(plane, length)
     if pieces.grid.is_cylindrical:
         radius = area / (2 * math.pi * length)
-        exchange = 2 * math.pi * np.minimum.outer(radius, radius) * exchange
-        np.fill_diagonal(exchange, 0.0)
-        np.fill_diagonal(exchange, area - exchange.sum(axis=1))
+        pairs = exchange.tocoo()
+        pairs.data *= 2 * math.pi * np.minimum(radius[pairs.row], radius[pairs.col])
+        exchange = pairs.tocsr()
+        exchange.setdiag(0.0)
+        exchange.setdiag(area - exchange.sum(axis=1))
     region = elements.region[first]
     ties = _tie(pieces, elements.link, patch, area, region)
-    return Enclosure(elements.link, elements.surface, patch, area, region, exchange, raw_error, ties)
+    return Enclosure(elements.link, elements.surface, patch, area, region, exchange.toarray(), raw_error, ties)
 
 
 def _tie(pieces: Pieces, link: Ints, patch: Ints, area: Floats, region: Ints) -> PatchTies:
@@ -319,7 +324,7 @@ def _starts(e: _Elements, discs: Sequence[Disc]) -> tuple[Floats, Floats]:
     return np.stack([r.ravel(), z.ravel()], axis=1), np.stack([normal_r.ravel(), normal_z.ravel()], axis=1)
 
 
-def _balance(seen: Floats, length: Floats) -> Floats:
+def _balance(seen: csr_array, length: Floats) -> csr_array:
     """Scale a symmetric matrix on both sides until its rows sum to the lengths.
 
     Raises
@@ -327,15 +332,14 @@ def _balance(seen: Floats, length: Floats) -> Floats:
     GeometryError
         If a patch sees nothing.
     """
-    scale, pairs = np.ones(length.size), csr_matrix(seen)  # most patches see few others
+    scale = np.ones(length.size)
     for _ in range(MAX_BALANCING):
-        rows = scale * (pairs @ scale)
+        rows = scale * (seen @ scale)
         if not (rows > 0).all():
             raise GeometryError("open space: a surface sees nothing; is a cavity thinner than round-off?")
         ratio = length / rows
         if np.abs(ratio - 1).max() < BALANCED:
             break
         scale *= np.sqrt(ratio)
-    balanced = seen * (scale[:, None] * scale)
-    np.fill_diagonal(balanced, np.diag(balanced) + length - balanced.sum(axis=1))
-    return balanced
+    balanced = diags_array(scale) @ seen @ diags_array(scale)
+    return balanced + diags_array(length - balanced.sum(axis=1))

@@ -12,6 +12,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
+from annulus.conduction.ordered import number_up_to
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -67,15 +69,20 @@ def cast(
     longest = np.zeros(len(lines))
     if len(lines):
         longest = np.maximum.reduceat(segments[:, 3] - segments[:, 2], first)
+    by_z = np.argsort(discs[:, 1], kind="stable")
     return _cast(
         points,
         normals,
         np.column_stack([lines, longest]),
         np.append(first, len(segments)),
-        np.ascontiguousarray(segments[:, 2:]),
+        segments[:, 2].copy(),
+        segments[:, 3].copy(),
         segment_patch[order],
-        discs,
-        arc_first,
+        discs[by_z],
+        discs[by_z, 1].copy(),
+        discs[:, 2].max(initial=0.0),
+        arc_first[by_z],
+        arc_first[by_z + 1],
         arc_start,
         arc_patch,
         rays,
@@ -85,12 +92,30 @@ def cast(
 
 @njit(cache=True)
 def _cast(
-    points, normals, lines, line_first, segments, segment_patch, discs, arc_first, arc_start, arc_patch, rays, size
+    points,
+    normals,
+    lines,
+    line_first,
+    low,
+    high,
+    segment_patch,
+    discs,
+    height,
+    widest,
+    arc_first,
+    arc_last,
+    arc_start,
+    arc_patch,
+    rays,
+    size,
 ):
-    """`cast` over lines (axis, position, longest segment) and the segments (low, high) of each, by their low ends."""
+    """`cast` over lines (axis, position, longest segment) with the segments of each by their low ends, and discs by z.
+
+    Lines come first: how far they are tells which discs may be nearer.
+    """
     hits = np.empty((points.shape[0], rays), dtype=np.int64)
     for p in range(points.shape[0]):
-        nr, nz = normals[p]
+        nr, nz = normals[p, 0], normals[p, 1]
         r0 = points[p, 0] + START_OFF * size * nr
         z0 = points[p, 1] + START_OFF * size * nz
         offset = (p * GOLDEN) % 1.0
@@ -99,52 +124,46 @@ def _cast(
             cosine = math.sqrt(max(1.0 - sine * sine, 0.0))
             dr = cosine * nr - sine * nz
             dz = cosine * nz + sine * nr
-            patch, best = _first_segment(r0, z0, dr, dz, lines, line_first, segments, segment_patch)
-            hits[p, k] = _first_arc(r0, z0, dr, dz, patch, best, discs, arc_first, arc_start, arc_patch)
+            patch, best = -1, np.inf
+            for m in range(lines.shape[0]):
+                is_r = lines[m, 0] == 0.0
+                along, across = (dr, dz) if is_r else (dz, dr)
+                here, there = (r0, z0) if is_r else (z0, r0)
+                ahead = lines[m, 1] - here
+                if along * ahead <= 0.0:
+                    continue
+                t = ahead / along
+                if t >= best:
+                    continue
+                place = there + t * across
+                first = line_first[m]
+                n = first + number_up_to(low, place, first, line_first[m + 1]) - 1
+                found = -1
+                while n >= first and low[n] >= place - lines[m, 2]:
+                    if place <= high[n] and (found < 0 or segment_patch[n] < found):
+                        found = segment_patch[n]
+                    n -= 1
+                if found >= 0:
+                    best, patch = t, found
+            met = -1
+            step = 1 if dz >= 0.0 else -1
+            reach = widest + (best * abs(dz) if dz != 0.0 else 0.0)
+            d = number_up_to(height, z0 - step * widest, 0, height.size) - (step < 0)
+            while 0 <= d < height.size and (height[d] - z0) * step <= reach:
+                x, y, radius = r0 - discs[d, 0], z0 - discs[d, 1], discs[d, 2]
+                half = x * dr + y * dz
+                root = half * half - (x * x + y * y - radius * radius)
+                if root > 0.0 and half < 0.0:
+                    t = -half - math.sqrt(root)
+                    if 0.0 < t < best:
+                        best, met = t, d
+                        reach = widest + t * abs(dz)
+                d += step
+            if met >= 0:
+                angle = math.atan2(z0 - discs[met, 1] + best * dz, r0 - discs[met, 0] + best * dr)
+                if angle < 0.0:
+                    angle += 2.0 * math.pi
+                place = number_up_to(arc_start, angle, arc_first[met], arc_last[met])
+                patch = arc_patch[arc_first[met] + place - 1] if place > 0 else arc_patch[arc_last[met] - 1]
+            hits[p, k] = patch
     return hits
-
-
-@njit(cache=True)
-def _first_segment(r0, z0, dr, dz, lines, line_first, segments, segment_patch):
-    """Patch of the segment that a ray meets first, or -1, and how far it is."""
-    best = np.inf
-    patch = -1
-    for m in range(lines.shape[0]):
-        is_r = lines[m, 0] == 0.0
-        along, across = (dr, dz) if is_r else (dz, dr)
-        if along == 0.0:
-            continue
-        here, there = (r0, z0) if is_r else (z0, r0)
-        t = (lines[m, 1] - here) / along
-        if not 0.0 < t < best:
-            continue
-        place = there + t * across
-        first, last = line_first[m], line_first[m + 1]
-        k = first + np.searchsorted(segments[first:last, 0], place, side="right") - 1
-        found = -1
-        while k >= first and segments[k, 0] >= place - lines[m, 2]:
-            if place <= segments[k, 1] and (found < 0 or segment_patch[k] < found):
-                found = segment_patch[k]
-            k -= 1
-        if found >= 0:
-            best, patch = t, found
-    return patch, best
-
-
-@njit(cache=True)
-def _first_arc(r0, z0, dr, dz, patch, best, discs, arc_first, arc_start, arc_patch):
-    """Patch of the arc that a ray meets nearer than `best`, else the patch given."""
-    for d in range(discs.shape[0]):
-        x, y, radius = r0 - discs[d, 0], z0 - discs[d, 1], discs[d, 2]
-        half = x * dr + y * dz
-        root = half * half - (x * x + y * y - radius * radius)
-        if root <= 0.0 or half >= 0.0:
-            continue
-        t = -half - math.sqrt(root)
-        if 0.0 < t < best:
-            best = t
-            angle = math.atan2(y + t * dz, x + t * dr) % (2.0 * math.pi)
-            first, last = arc_first[d], arc_first[d + 1]
-            place = np.searchsorted(arc_start[first:last], angle, side="right") - 1
-            patch = arc_patch[first + place] if place >= 0 else arc_patch[last - 1]
-    return patch
