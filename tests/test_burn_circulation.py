@@ -58,6 +58,8 @@ def test_nothing_flows_if_nothing_drives():
     assert balance(0.0, lambda flow: 1e4 * flow) == 0.0
     assert balance(-5.0, lambda flow: 1e4 * flow) == 0.0
     assert balance(50.0, lambda flow: 1e4 * flow) == pytest.approx(0.005)
+    for near in (0.0049, 0.02, 1e-7, 10.0):  # close by or not, the same flow
+        assert balance(50.0, lambda flow: 1e4 * flow, near) == pytest.approx(0.005)
 
 
 def loop_of(above: str) -> tuple[Buoyancy, int]:

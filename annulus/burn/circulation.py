@@ -27,6 +27,7 @@ Floats = NDArray[np.float64]
 STRAIGHT = 1e6  # winding over bore of a straight pipe: the coil's laws of friction end in those of one
 SLOWEST, FASTEST = 1e-7, 10.0  # [kg/s]: between them a loop's own flow is sought
 FLOW_SETTLED = 1e-10  # of the logarithm of the flow
+NEIGHBOUR = 1.1  # times a flow, or one over it: how far the next one is sought before anywhere else
 
 
 class Circulation(Protocol):
@@ -134,19 +135,25 @@ class Pipework:
         return turns + tails + pipe * self.pipe_length + bends
 
 
-def balance(drive: float, friction: Callable[[float], float]) -> float:
-    """Flow whose friction equals a driving pressure [Pa]; zero if nothing drives. [kg/s]"""
-    if drive <= friction(SLOWEST):
-        return 0.0
-    if drive >= friction(FASTEST):
-        return FASTEST
+def balance(drive: float, friction: Callable[[float], float], near: float = 0.0) -> float:
+    """Flow whose friction equals a driving pressure [Pa]; zero if nothing drives. [kg/s]
+
+    It is sought close to `near` [kg/s] first: a moment later a flow has hardly changed.
+    """
+    low, high = max(near / NEIGHBOUR, SLOWEST), min(near * NEIGHBOUR, FASTEST)
+    if near <= 0.0 or not friction(low) < drive < friction(high):
+        low, high = SLOWEST, FASTEST
+        if drive <= friction(low):
+            return 0.0
+        if drive >= friction(high):
+            return high
 
     from scipy.optimize import brentq  # takes 0.25 s to import, which only a loop without a pump need wait for
 
     def short(power: float) -> float:
         return friction(float(np.exp(power))) - drive
 
-    return float(np.exp(brentq(short, np.log(SLOWEST), np.log(FASTEST), xtol=FLOW_SETTLED)))
+    return float(np.exp(brentq(short, np.log(low), np.log(high), xtol=FLOW_SETTLED)))
 
 
 class Buoyancy:
@@ -183,7 +190,7 @@ class Buoyancy:
         for way in ways:
             into, out = (tank[0], coil[-1]) if way > 0 else (tank[-1], coil[0])
             friction = partial(self._pipework.friction, coil=coil, into_coil=float(into), out_of_coil=float(out))
-            found = balance(way * self.drive(coil, tank, upwards=way > 0), friction)
+            found = balance(way * self.drive(coil, tank, upwards=way > 0), friction, way * before)
             if found > 0:
                 return way * found
         return 0.0

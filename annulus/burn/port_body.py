@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lu_factor, lu_solve
+from scipy.sparse import csr_matrix
 
 from annulus.burn.body import Inverse
 from annulus.burn.section_body import FACE_ROUNDS, REACHED, SectionBody
@@ -152,13 +153,12 @@ class PortBody:
         ports, n = self.ports, self.model.pieces.count
         temperature = ports.absolute(state)
         weighted = self.full.storage(temperature - self.room).capacity[:n, None] * ports.basis[:n]
-        parts = np.zeros((len(self.parts), self.size))
-        np.add.at(parts, self.full.part, weighted)
+        of_part = csr_matrix((np.ones(n), (self.full.part, np.arange(n))), (len(self.parts), n))
         return np.concatenate(
             [
                 ports.projected(temperature),
                 ports.basis[:n].T @ weighted,
-                parts,
+                of_part @ weighted,
                 self._through_openings(temperature[n:]),
             ]
         )

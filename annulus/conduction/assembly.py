@@ -139,6 +139,41 @@ def heat_leaving(
     return leaving
 
 
+@njit(cache=True)
+def heat_leaving_of_columns(
+    temperature,
+    link_a,
+    link_b,
+    link_start,
+    link_column,
+    link_shift,
+    link_conductance,
+    surface_piece,
+    surface_start,
+    surface_column,
+    surface_shift,
+    surface_conductance,
+):
+    """The same for many fields at once, one a column, which are worked on side by side."""
+    leaving = np.zeros(temperature.shape)
+    fall = np.empty(temperature.shape[1])
+    for n in range(link_a.size):
+        a, b = link_a[n], link_b[n]
+        fall[:] = temperature[a] - temperature[b]
+        for m in range(link_start[n], link_start[n + 1]):
+            fall += link_shift[m] * temperature[link_column[m]]
+        for c in range(fall.size):
+            flow = link_conductance[n] * fall[c]
+            leaving[a, c] += flow
+            leaving[b, c] -= flow
+    for n in range(surface_piece.size):
+        fall[:] = temperature[surface_piece[n]]
+        for m in range(surface_start[n], surface_start[n + 1]):
+            fall += surface_shift[m] * temperature[surface_column[m]]
+        leaving[surface_piece[n]] += surface_conductance[n] * fall
+    return leaving
+
+
 @dataclass(frozen=True)
 class Pattern:
     """Places of all terms of D^T G F + P^T H S in one sparse matrix.

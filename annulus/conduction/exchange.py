@@ -242,15 +242,17 @@ class PatchEquations:
         return np.concatenate([self.network.main, np.where(self._free, self.hold + self._given, 1.0)])
 
     def leaving(self, x: Floats) -> Floats:
-        """Second-order matrix times temperatures of pieces, then patches. [W]"""
+        """Second-order matrix times temperatures of pieces, then patches, or columns of them. [W]"""
         t, free = self.ties, self._free
         of_pieces, of_patches = np.split(x, [self.network.pieces.count])
         leaving = self.network.leaving(of_pieces)
         shifts = [part for m in (t.shift_a, t.shift_b) for part in (m.indptr, m.indices, m.data)]
         ties = t.patch, t.link_a, t.link_b, t.weight, self.share_a, np.where(free, self.hold, 0.0)
-        pull = _add_exchange(leaving, of_pieces, of_patches, *ties, *shifts)
-        lost = self._given * of_patches - self.between @ of_patches - pull
-        return np.concatenate([leaving, np.where(free, lost, of_patches)])
+        lost = (self._given * of_patches.T).T - self.between @ of_patches
+        columns = (field.reshape(len(field), -1).T for field in (lost, leaving, of_pieces, of_patches))
+        for of_one, leaving_one, pieces, patches in zip(*columns, strict=True):
+            of_one -= _add_exchange(leaving_one, pieces, patches, *ties, *shifts)
+        return np.concatenate([leaving, np.where(free, lost.T, of_patches.T).T])
 
     @cached_property
     def base_matrix(self) -> sparray:

@@ -16,7 +16,7 @@ from numba import njit
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from annulus.conduction.assembly import base_rows, heat_leaving
+from annulus.conduction.assembly import base_rows, heat_leaving, heat_leaving_of_columns
 from annulus.conduction.pieces import Pieces
 from annulus.errors import MaterialError
 
@@ -88,12 +88,13 @@ class Network:
         return np.bincount(self.pieces.surface_piece, self.surface_drive, self.pieces.count).astype(np.float64)
 
     def leaving(self, temperature: Floats) -> Floats:
-        """The second-order matrix times temperatures of pieces, without making it, shape (n_pieces,). [W]"""
+        """The second-order matrix times temperatures of pieces, or columns of them, without making it. [W]"""
         p = self.pieces
         links, surfaces = p.link_shift, p.surface_shift
         of_links = p.link_a, p.link_b, links.indptr, links.indices, links.data, self.link_conductance
         of_surfaces = p.surface_piece, surfaces.indptr, surfaces.indices, surfaces.data, self.surface_conductance
-        return heat_leaving(temperature, *of_links, *of_surfaces)
+        product = heat_leaving if temperature.ndim == 1 else heat_leaving_of_columns
+        return product(temperature, *of_links, *of_surfaces)
 
     def link_flow(self, temperature: Floats) -> Floats:
         """Heat flow a -> b of each link, shape (n_links,). [W]"""
