@@ -3,6 +3,7 @@
 import contextlib
 import io
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -15,14 +16,17 @@ from annulus.cli import main
 from annulus.errors import InputError
 from annulus.films import gas_per_wood
 from annulus.heater.gas_path import gas_supply, pass_bare_flue
+from annulus.logs.calibrate import Fit
 from annulus.logs.crunch import crunch
 from annulus.logs.facts import facts_of
 from annulus.logs.observing import means, observe
 from annulus.logs.parameters import priors_of, with_values
 from annulus.logs.posterior import calibrated, for_next, read_posterior, to_json
 from annulus.logs.predicting import Predictor, at_probe_above, with_fire
+from annulus.logs.priors import of_offset, of_range
 from annulus.logs.reading import read_log
 from annulus.logs.synthetic import Course, write_down
+from annulus.present.log_fit import fit_text
 
 TANK = """
 [tank]
@@ -139,6 +143,14 @@ def test_command_writes_all_it_promises_and_the_case_carries_the_value(done, fol
     assert load(out / "before.toml") == load(folder / "mine.toml")  # what the run can be repeated from
     assert load(out / "case.toml").fire.gas_multiplier == pytest.approx(multiplier["value"])
     assert "not determined" in text and "What would tell most" in text
+
+
+def test_fitted_values_are_told_in_the_units_of_a_case_file():
+    gap = of_range("coil.gap", 0.0, 2e-3, "0 mm to 2 mm", "", True, "length")
+    fitted = Fit((gap, of_offset("probe", 10.0, "", "")), np.array([0.0, 1.0]), 100 * np.eye(2), np.zeros(2), 0.5, 7)
+    text = fit_text(fitted, [])
+    assert re.search(r"coil\.gap +1 mm +0\.98\d mm to 1\.01 mm", text)
+    assert re.search(r"probe +10 K +9\.84 K to 10\.2 K", text)
 
 
 def test_forecast_holds_the_time_of_the_truth(done, folder):

@@ -66,7 +66,7 @@ class Asked:
     def prior(self, kind: Kind) -> Prior:
         """Alike anywhere in the stated range, nowhere else."""
         low, high = self.range_in(kind)
-        return Prior(self.name, low, high, "even", f"{self.low} to {self.high}", SOURCE, is_free=True)
+        return Prior(self.name, low, high, "even", f"{self.low} to {self.high}", SOURCE, True, kind)
 
 
 def read_asked(text: str) -> Asked:

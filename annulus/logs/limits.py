@@ -49,7 +49,11 @@ def hotter_priors(observations: Sequence[Observation]) -> list[Prior]:
     """How much hotter the gas was than the end of the probe below the coil, one for each log that has such readings."""
     low, high = usual_hotter()
     words, source = f"{low:g} to {high:g} K", "probe at its end"
-    return [of_range(hotter_name(one.name), low, high, words, source) for one in observations if one.hotter_share.any()]
+    return [
+        of_range(hotter_name(one.name), low, high, words, source, kind="temperature_difference")
+        for one in observations
+        if one.hotter_share.any()
+    ]
 
 
 def at_limit(observations: Sequence[Observation]) -> list[AtLimit]:

@@ -73,7 +73,7 @@ def priors_of(cases: Sequence[Case], free: Sequence[str], errors: Errors) -> lis
             along[name] = replace(along[name], is_free=True) if asked.low is None else asked.prior(kind)
         elif name in known:
             found = known[name]
-            trade = of_range(name, found.low, found.high, found.words, found.source, is_free=True)
+            trade = of_range(name, found.low, found.high, found.words, found.source, True, found.kind)
             priors.append(trade if asked.low is None else asked.prior(found.kind))
         else:
             refuse(name)

@@ -80,7 +80,7 @@ def for_next(fitted: Fit, fillers: Sequence[str], following: Case) -> Fit:
         kept = [prior for prior in fitted.priors if prior.name not in OF_FILLER]
         for found in uncertain_inputs(following):
             if found.key in OF_FILLER:
-                extra.append(of_range(found.key, found.low, found.high, found.words, found.source))
+                extra.append(of_range(found.key, found.low, found.high, found.words, found.source, kind=found.kind))
         keep = [n for n, prior in enumerate(fitted.priors) if prior in kept]
         jacobian = np.hstack([fitted.jacobian[:, keep], np.zeros((fitted.jacobian.shape[0], len(extra)))])
         coordinates = np.concatenate([fitted.coordinates[keep], np.zeros(len(extra))])

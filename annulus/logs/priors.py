@@ -13,6 +13,7 @@ from typing import Literal
 from scipy.special import ndtr, ndtri
 
 from annulus.errors import InputError
+from annulus.units import Kind
 
 NINETY = 1.6449  # standard deviations to either side of a 90 % interval
 Shape = Literal["ratio", "even", "offset"]
@@ -33,6 +34,8 @@ class Prior:
         The range as a reader sees it, and where it comes from.
     is_free : bool
         Asked for; else it is carried along because the log depends on it.
+    kind : str
+        Of what the range is given in, as in `annulus.units`.
     """
 
     name: str
@@ -42,6 +45,7 @@ class Prior:
     words: str
     source: str
     is_free: bool = False
+    kind: Kind = "number"
 
     def __post_init__(self) -> None:
         if not self.low < self.high:
@@ -68,9 +72,11 @@ class Prior:
         return (math.log(value) - middle) * 2 * NINETY / math.log(self.high / self.low)
 
 
-def of_range(name: str, low: float, high: float, words: str, source: str, is_free: bool = False) -> Prior:
+def of_range(
+    name: str, low: float, high: float, words: str, source: str, is_free: bool = False, kind: Kind = "number"
+) -> Prior:
     """Prior of a range: by ratio, or even where it begins at zero or below."""
-    return Prior(name, low, high, "ratio" if low > 0 else "even", words, source, is_free)
+    return Prior(name, low, high, "ratio" if low > 0 else "even", words, source, is_free, kind)
 
 
 def of_error(name: str, relative: float, words: str, source: str) -> Prior:
@@ -80,5 +86,5 @@ def of_error(name: str, relative: float, words: str, source: str) -> Prior:
 
 
 def of_offset(name: str, sd: float, words: str, source: str) -> Prior:
-    """Prior of a probe's offset with this standard deviation."""
-    return Prior(name, -NINETY * sd, NINETY * sd, "offset", words, source)
+    """Prior of a probe's offset with this standard deviation. [K]"""
+    return Prior(name, -NINETY * sd, NINETY * sd, "offset", words, source, kind="temperature_difference")

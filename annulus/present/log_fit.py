@@ -25,6 +25,7 @@ from annulus.present.log_tables import left_columns, lines_of
 from annulus.present.style import BOLD, GREY, HEADING, INK, SMALL, THIN, TITLE, applied
 from annulus.present.tables import LINE
 from annulus.texts import real_path
+from annulus.units import Kind, show
 from annulus.units.celsius import to_celsius
 
 CHANNELS = {"tank": "tank", "water_out": "hose out", "gas_above": "gas above"}
@@ -42,7 +43,8 @@ def fit_text(fitted: Fit, observations: Sequence[Observation]) -> str:
         if one.value is None or one.low is None or one.high is None:
             value, interval = "not determined", "-"
         else:
-            value, interval = f"{one.value:.3g}", f"{one.low:.3g} to {one.high:.3g}"
+            value, low, high = (_shown(number, one.prior.kind) for number in (one.value, one.low, one.high))
+            interval = f"{low} to {high}"
         row = (one.prior.name, value, interval, one.prior.words, one.prior.source)
         (free if one.prior.is_free else along).append(row)
     names = ", ".join(one.name for one in observations)
@@ -61,6 +63,12 @@ def fit_text(fitted: Fit, observations: Sequence[Observation]) -> str:
         parts.append("Readings at the end of a probe\n" + left_columns([("log", "line", "column", "used as"), *rows]))
     parts.append(textwrap.fill(misfit_text(fitted), LINE))
     return "\n\n".join(parts)
+
+
+def _shown(value: float, kind: Kind) -> str:
+    """A value in the unit that its kind is read in, to three digits."""
+    number, _, unit = show(value, kind).partition(" ")
+    return f"{float(number):.3g} {unit}".rstrip()
 
 
 def blend_text(blend: Blend) -> str:
