@@ -78,3 +78,18 @@ def test_the_table_says_how_it_ended_and_where_the_wood_went(burns):
 )
 def test_times_are_in_minutes_and_long_ones_in_hours_too(seconds, error, text):
     assert minutes(seconds, error) == text
+
+
+def test_time_by_the_logs_of_a_calibration_stands_with_its_interval(burns):
+    outcome = burns["mixed"][0] | {"beyond_published_range": []}
+    told = {"time_to_target_by_logs_s": 3000.0, "time_to_target_low_s": 2700.0, "time_to_target_high_s": 3330.0}
+    lines = [" ".join(line.split()) for line in burn_table({**outcome, **told}, []).splitlines()]
+    assert "by the logs, their gas flow included 50.0 min" in lines
+    assert "90 % interval of that 45.0 min to 55.5 min" in lines
+    assert not any("by the logs" in line for line in burn_table(outcome, []).splitlines())
+
+
+def test_a_number_is_not_parted_from_its_unit(burns):
+    words = [text.get_text() for text in words_of(draw_history(*burns["mixed"]))]
+    assert not any(text.strip() in ("%", "MJ") for text in words)
+    assert any(text.endswith("\N{NO-BREAK SPACE}%") for text in words)

@@ -8,8 +8,9 @@ from matplotlib.patches import PathPatch
 from test_figures import clashes, words_of
 
 from annulus.heater.outcome import summarise
-from annulus.present.ledger import Flow, burn_flows, draw_ledger, megajoules, steady_flows
+from annulus.present.ledger import Flow, burn_flows, draw_ledger, steady_flows
 from annulus.present.style import ENDS, LEFT_IN_GAS, ROOM, TURNS
+from annulus.present.tables import megajoules
 
 
 def bars(figure) -> dict[str, float]:
@@ -80,4 +81,8 @@ def test_ends_of_a_burn_are_told_in_megajoules():
     figure = draw_ledger("", "", source, heat, flows, megajoules)
     assert clashes(figure) == []
     words = " ".join(text.get_text() for text in words_of(figure))
-    assert "12 MJ, 20 %" in words and "kept in the tank's water" in words.replace("\n", " ")
+    assert "12.0 MJ, 20 %" in words and "kept in the tank's water" in words.replace("\n", " ")
+
+
+def test_much_heat_is_told_without_powers_of_ten():
+    assert [megajoules(heat) for heat in (1.234e9, 12.3e6, 0.2e3)] == ["1234 MJ", "12.3 MJ", "0.000 MJ"]

@@ -133,7 +133,7 @@ def _read_posterior(path: Path | None) -> Posterior | None:
 
 
 def interval_of(case: Case, posterior: Posterior) -> dict[str, Any]:
-    """90 % interval of the time to target that the logs of a calibration leave open."""
+    """Time to target by the logs of a calibration, what is carried along included, and the 90 % interval they leave."""
     from annulus.logs.calibrate import foretell
     from annulus.logs.posterior import for_next
     from annulus.logs.predicting import Predictor
@@ -141,7 +141,11 @@ def interval_of(case: Case, posterior: Posterior) -> dict[str, Any]:
     predictor = Predictor([])
     fitted = for_next(posterior.fit, posterior.fillers, case)
     told = foretell(fitted, lambda values: predictor.time_to_target(case, posterior.values_for_calibrated(values)))
-    return {"time_to_target_low_s": told.low, "time_to_target_high_s": told.high}
+    return {
+        "time_to_target_by_logs_s": told.value,
+        "time_to_target_low_s": told.low,
+        "time_to_target_high_s": told.high,
+    }
 
 
 def report(
@@ -158,7 +162,8 @@ def report(
     from annulus.present.burning import PARTS, burn_table, history_csv
     from annulus.present.files import write_json, write_text
     from annulus.present.history import draw_history
-    from annulus.present.ledger import burn_flows, draw_ledger, megajoules
+    from annulus.present.ledger import burn_flows, draw_ledger
+    from annulus.present.tables import megajoules
 
     written: Sequence[str] = ()
     if options.out:

@@ -5,13 +5,12 @@ Goes in: outcomes and columns. Comes out: text. No physics.
 
 from __future__ import annotations
 
-import math
 import textwrap
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from annulus.cautions import Caution
-from annulus.present.tables import LINE, beyond_range, caution_text, columns, number, plain
+from annulus.present.tables import LINE, beyond_range, caution_text, columns, megajoules, number, plain
 from annulus.units import WATER_DENSITY
 
 Outcome = Mapping[str, Any]
@@ -58,11 +57,11 @@ def minutes(seconds: float | None, error: float | None = None) -> str:
 
 
 def _interval(outcome: Outcome) -> list[tuple[str, str]]:
-    """What the logs of a calibration leave open, if there is one."""
+    """What the logs of a calibration tell and leave open, if there is one."""
     if outcome.get("time_to_target_low_s") is None:
         return []
-    low, high = (minutes(outcome[f"time_to_target_{end}_s"]) for end in ("low", "high"))
-    return [("  90 % interval by the logs", f"{low} to {high}")]
+    middle, low, high = (minutes(outcome[f"time_to_target_{end}_s"]) for end in ("by_logs", "low", "high"))
+    return [("  by the logs, their gas flow included", middle), ("  90 % interval of that", f"{low} to {high}")]
 
 
 def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
@@ -136,19 +135,13 @@ def _circulation_rows(outcome: Outcome) -> list[tuple[str, str]]:
 def ledger_rows(outcome: Outcome) -> list[tuple[str, str, str]]:
     """Where the heat of the wood went, as (label, heat, share)."""
     wood = outcome["wood_J"]
-    rows = [("wood burnt", _heat(wood), "100.0 %")]
-    rows += [(f"  {label}", _heat(outcome[key]), _share(outcome[key], wood)) for label, key in HEAT]
+    rows = [("wood burnt", megajoules(wood), "100.0 %")]
+    rows += [(f"  {label}", megajoules(outcome[key]), _share(outcome[key], wood)) for label, key in HEAT]
     stored = outcome["stored_J"]
     for part in (*PARTS, *(name for name in stored if name not in PARTS)):
         if part in stored and round(abs(stored[part])) > 0:
-            rows.append((f"  stored in {PARTS.get(part, part)}", _heat(stored[part]), _share(stored[part], wood)))
+            rows.append((f"  stored in {PARTS.get(part, part)}", megajoules(stored[part]), _share(stored[part], wood)))
     return rows
-
-
-def _heat(joules: float) -> str:
-    """Heat with three or more digits."""
-    digits = min(max(2 - math.floor(math.log10(max(abs(joules) / 1e6, 1e-3))), 0), 3)
-    return f"{plain(joules / 1e6, digits)} MJ"
 
 
 def _share(part: float, whole: float) -> str:
@@ -176,7 +169,7 @@ def _filler(outcome: Outcome) -> str:
     """Did the filler steal heat?"""
     held = outcome["stored_J"].get("filler", 0.0)
     late = outcome["filler_delay_s"]
-    words = f"Did the filler steal heat? At the end it holds {_heat(held)}"
+    words = f"Did the filler steal heat? At the end it holds {megajoules(held)}"
     if late is not None:
         words += f"; without a heat capacity of its own the target comes {plain(late / 60, 1)} min sooner"
     return textwrap.fill(words + ".", LINE)

@@ -18,8 +18,10 @@ from annulus.present.burning import minutes
 from annulus.present.labels import spread
 from annulus.present.sheet import Box, Sheet, line_height
 from annulus.present.style import BODY, BOLD, GREY, HAIR, INK, SMALL, THIN, applied
+from annulus.present.tables import megajoules
 
 Floats = NDArray[np.float64]
+UNBROKEN = "\N{NO-BREAK SPACE}"
 History = Mapping[str, Sequence[float]]
 Curve = tuple[str, str, str, str]  # words, column, colour, dashes
 
@@ -178,7 +180,8 @@ def _draw_heat(sheet: Sheet, box: Box, axes: Axes, history: History, x: Floats) 
         axes.fill_between(x, low, low + part, facecolor=colour, edgecolor=GREY, hatch=hatch, linewidth=0.0)
         axes.plot(x, low + part, color=INK, linewidth=HAIR)
         middle = float(low[-1] + 0.5 * part[-1])
-        ends.append((middle, f"{words} {part[-1]:.2g} MJ, {100 * part[-1] / whole:.0f} %", INK))
+        amount = f"{megajoules(1e6 * float(part[-1]))}, {100 * part[-1] / whole:.0f} %"
+        ends.append((middle, f"{words} {amount.replace(' ', UNBROKEN)}", INK))
         low = low + part
     _beside(sheet, box, axes, ends)
 

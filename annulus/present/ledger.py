@@ -74,11 +74,6 @@ def burn_flows(outcome: Mapping[str, Any], parts: Mapping[str, str]) -> tuple[st
     return "the wood", outcome["wood_J"], [*kept, *flows]
 
 
-def megajoules(heat: float) -> str:
-    """Heat in MJ, to three digits."""
-    return f"{heat / 1e6:.3g} MJ"
-
-
 def draw_ledger(
     title: str,
     about: str,

@@ -6,6 +6,7 @@ what the picture shows), a foot (sentences) and a body between them.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -101,10 +102,10 @@ class Sheet:
         add_filled(self.over, rectangle(box.x, box.right, box.y, box.top), colour, fill.hatch, fill.ink, THIN)
 
     def wrap(self, words: str, width: float, size: float = BODY, weight: str = "normal") -> list[str]:
-        """Lines of words no wider than a width; a word that is wider by itself is broken."""
+        """Lines of words no wider than a width; a word that is wider by itself is broken"""
         lines: list[str] = []
         current = ""
-        for word in words.split():
+        for word in re.findall(r"[^ \t\n]+", words):
             longer = f"{current} {word}".strip()
             if self.measure(longer, size, weight)[0] <= width:
                 current = longer

@@ -86,6 +86,12 @@ def plain(value: float, digits: int) -> str:
     return text.removeprefix("-") if float(text) == 0 else text
 
 
+def megajoules(heat: float) -> str:
+    """Heat [J] in MJ, with three or more digits."""
+    digits = min(max(2 - math.floor(math.log10(max(abs(heat) / 1e6, 1e-3))), 0), 3)
+    return f"{plain(heat / 1e6, digits)} MJ"
+
+
 def entry(outcome: Outcome, key: str, unit: str, digits: int) -> str:
     """A result of an outcome as text, with its error if it has one."""
     return number(outcome.get(key), unit, digits, outcome.get(error_key(key)))

@@ -24,7 +24,7 @@ from annulus.heater.steady import SteadyHeater
 from annulus.present.burning import PARTS, minutes
 from annulus.present.drawing import draw_section
 from annulus.present.history import draw_history
-from annulus.present.ledger import burn_flows, draw_ledger, megajoules, steady_flows
+from annulus.present.ledger import burn_flows, draw_ledger, steady_flows
 from annulus.present.report import parts
 from annulus.present.report.embed import (
     MOST_INSTANTS,
@@ -38,6 +38,7 @@ from annulus.present.report.embed import (
 from annulus.present.report.words import job, method
 from annulus.present.stripes import draw_stripes
 from annulus.present.style import picture
+from annulus.present.tables import megajoules
 from annulus.present.temperature import draw_temperature
 from annulus.studies.gap_map import GapMap
 
