@@ -14,6 +14,8 @@ from numba import njit
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from annulus.conduction.ordered import number_up_to
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
@@ -26,7 +28,7 @@ def _find_places(row_of, factor_start, factor_column, start, column):
         row = row_of[n]
         low, high = start[row], start[row + 1]
         for m in range(factor_start[n], factor_start[n + 1]):
-            place[m] = low + np.searchsorted(column[low:high], factor_column[m])
+            place[m] = low + number_up_to(column, factor_column[m] - 1, low, high)
     return place
 
 

@@ -44,27 +44,26 @@ def arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends):
     over_r, over_z = NEAR * (r1 - r0), NEAR * (z1 - z0)
     low_r, high_r, low_z, high_z = r0 - over_r, r1 + over_r, z0 - over_z, z1 + over_z
     n = 0
-    if low_z < c < high_z:
-        n = add_cut(low_r < a + radius < high_r, 0.0, cuts, n)
-        n = add_cut(low_r < a - radius < high_r, math.pi, cuts, n)
-    if low_r < a < high_r:
-        n = add_cut(low_z < c + radius < high_z, 0.5 * math.pi, cuts, n)
-        n = add_cut(low_z < c - radius < high_z, 1.5 * math.pi, cuts, n)
+    for quarter in range(4):
+        r = a + (radius if quarter == 0 else -radius if quarter == 2 else 0.0)
+        z = c + (radius if quarter == 1 else -radius if quarter == 3 else 0.0)
+        if low_r < r < high_r and low_z < z < high_z:
+            n = add_cut(0.5 * math.pi * quarter, cuts, n)
     for end in range(2):
         d = (r1 if end else r0) - a
         if abs(d) < radius * TOUCHING:
             half = half_chord(radius, d)
             if low_z < c + half < high_z:
-                n = add_cut(True, math.atan2(half, d), cuts, n)
+                n = add_cut(math.atan2(half, d), cuts, n)
             if low_z < c - half < high_z:
-                n = add_cut(True, 2.0 * math.pi - math.atan2(half, d), cuts, n)
+                n = add_cut(2.0 * math.pi - math.atan2(half, d), cuts, n)
         d = (z1 if end else z0) - c
         if abs(d) < radius * TOUCHING:
             half = half_chord(radius, d)
             if low_r < a + half < high_r:
-                n = add_cut(True, math.atan2(d, half) % (2.0 * math.pi), cuts, n)
+                n = add_cut(math.atan2(d, half) % (2.0 * math.pi), cuts, n)
             if low_r < a - half < high_r:
-                n = add_cut(True, math.pi - math.atan2(d, half), cuts, n)
+                n = add_cut(math.pi - math.atan2(d, half), cuts, n)
     found = 0
     for m in range(n):
         start = cuts[m]
@@ -89,10 +88,8 @@ def arcs_in_cell(a, c, radius, r0, r1, z0, z1, starts, ends):
 
 
 @njit(cache=True)
-def add_cut(there, angle, cuts, known):
-    """Add an angle to `known` ones in order, if it is there; returns their number."""
-    if not there:
-        return known
+def add_cut(angle, cuts, known):
+    """Add an angle to `known` ones in order; returns their number."""
     place = known
     while place > 0 and cuts[place - 1] > angle:
         cuts[place] = cuts[place - 1]

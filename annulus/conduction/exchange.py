@@ -244,7 +244,7 @@ class PatchEquations:
     def leaving(self, x: Floats) -> Floats:
         """Second-order matrix times temperatures of pieces, then patches, or columns of them. [W]"""
         t, free = self.ties, self._free
-        of_pieces, of_patches = np.split(x, [self.network.pieces.count])
+        of_pieces, of_patches = np.split(np.ascontiguousarray(x), [self.network.pieces.count])
         leaving = self.network.leaving(of_pieces)
         shifts = [part for m in (t.shift_a, t.shift_b) for part in (m.indptr, m.indices, m.data)]
         ties = t.patch, t.link_a, t.link_b, t.weight, self.share_a, np.where(free, self.hold, 0.0)

@@ -14,7 +14,7 @@ import math
 import numpy as np
 from numba import njit
 
-from annulus.conduction.contacts import ARC, R_FACE, Z_FACE, ring_middle
+from annulus.conduction.contacts import ARC, R_FACE, TOLD, Z_FACE, ring_middle
 from annulus.conduction.cut import SHARED
 from annulus.conduction.discs import MAX_ARCS, arc_surface, arcs_in_cell, half_chord
 
@@ -35,31 +35,24 @@ def whole_faces(r_face, z_face, only, piece_start, r_mid, z_mid, cylindrical, sp
     only : ndarray of int, shape (nr * nz,)
         From `make_pieces`.
     spare : int
-        Room for so many contacts is left after these, and for one each of `others`.
+        Room for so many contacts is left, and for one on every other face.
 
     Returns
     -------
-    a, b, area, way_a, way_b : ndarray, shape (n + room,)
+    a, b, area, way_a, way_b : ndarray, shape (n + n_others + spare or more,)
         Pieces on both sides, and the ways from their middles.
     face : ndarray of int, shape (n,)
         Numbers of the faces, see `Contacts`.
     others : ndarray of int
         Numbers of all other faces that a piece may touch.
+    found : ndarray, shape (2, n_others + spare, TOLD + 5)
+        Empty, for `face_contacts`.
     """
     nr, nz = r_face.size - 1, z_face.size - 1
-    n = rest = 0
-    for kind in (R_FACE, Z_FACE):  # count them first
-        for i in range(nr + (kind == R_FACE)):
-            for j in range(nz + (kind == Z_FACE)):
-                one, other = beside(kind, i, j, nr, nz, only)
-                if one >= 0 and other >= 0:
-                    n += 1
-                elif one >= SHARED or other >= SHARED:
-                    rest += 1
-    room = n + rest + spare
-    a, b = np.empty(room, dtype=np.int64), np.empty(room, dtype=np.int64)
-    area, way_a, way_b = np.empty(room), np.empty(room), np.empty(room)
-    face, others = np.empty(n, dtype=np.int32), np.empty(rest, dtype=np.int32)
+    most = (nr + 1) * nz + nr * (nz + 1)
+    a, b = np.empty(most + spare, dtype=np.int64), np.empty(most + spare, dtype=np.int64)
+    area, way_a, way_b = np.empty(most + spare), np.empty(most + spare), np.empty(most + spare)
+    face, others = np.empty(most, dtype=np.int32), np.empty(most, dtype=np.int32)
     n = rest = 0
     for i in range(nr + 1):
         here = r_face[i]
@@ -94,7 +87,8 @@ def whole_faces(r_face, z_face, only, piece_start, r_mid, z_mid, cylindrical, sp
             elif one >= SHARED or other >= SHARED:
                 others[rest] = number
                 rest += 1
-    return a, b, area, way_a, way_b, face, others[:rest]
+    found = np.empty((2, rest + spare, TOLD + 5))
+    return a, b, area, way_a, way_b, face[:n], others[:rest], found
 
 
 @njit(inline="always")
@@ -123,8 +117,7 @@ def face_contacts(
     z_mid,
     cylindrical,
     others,
-    links,
-    surfaces,
+    found,
     count,
 ):
     """Write contacts across the other faces, one for each run of one pair of regions.
@@ -133,10 +126,10 @@ def face_contacts(
     ----------
     others : ndarray of int
         From `whole_faces`.
-    links, surfaces : tuple of ndarray
-        Written, contact by contact: sides a and b, area, distances of a and b, and `rows` of `Contacts`. A side is a
-        piece, or -1 - region for a hole, or `OUTSIDE` - s beyond side s of the domain (r_min, r_max, z_min, z_max).
-        The body is side a of a surface.
+    found : ndarray, shape (2, room, TOLD + 5)
+        Written, row by row, for links and then for surfaces: what `rows` of `Contacts` has, sides a and b, area,
+        distances of a and b. A side is a piece, or -1 - region for a hole, or `OUTSIDE` - s beyond side s of the domain
+        (r_min, r_max, z_min, z_max). The body is side a of a surface.
     count : ndarray of int, shape (2,)
         Rows of links and surfaces so far, counted on.
     """
@@ -194,8 +187,8 @@ def face_contacts(
                 r, z, normal_r, normal_z = ring_middle(first, last) if cylindrical else along, here, 0.0, 1.0
             way_a = way_to_face(kind, here, side_a, r_mid, z_mid, cylindrical)
             way_b = way_to_face(kind, here, side_b, r_mid, z_mid, cylindrical)
-            row = kind, i, j, 0, r, z, normal_r, normal_z, first, last
-            write(links, surfaces, count, side_a, side_b, area, way_a, way_b, row)
+            place = kind, i, j, 0, r, z, normal_r, normal_z, first, last
+            write(found, count, side_a, side_b, area, way_a, way_b, place)
 
 
 @njit(inline="always")
@@ -228,23 +221,18 @@ def face_area(kind, here, first, last, cylindrical):
 
 
 @njit(inline="always")
-def write(links, surfaces, count, side_a, side_b, area, way_a, way_b, row):
+def write(found, count, side_a, side_b, area, way_a, way_b, place):
     """Append a contact to the links or, if a side is no piece, to the surfaces, which then faces outwards."""
-    kind, i, j, d, r, z, normal_r, normal_z, first, last = row
-    to, n = links, count[0]
-    if side_a < 0 or side_b < 0:
-        to, n = surfaces, count[1]
-        count[1] += 1
-        if side_a < 0:
-            side_a, side_b, way_a, way_b = side_b, side_a, way_b, way_a
-            normal_r, normal_z = -normal_r, -normal_z
-    else:
-        count[0] += 1
-    a, b, areas, ways_a, ways_b, rows = to
-    a[n], b[n], areas[n], ways_a[n], ways_b[n] = side_a, side_b, area, way_a, way_b
-    told = rows[n]
-    told[0], told[1], told[2], told[3], told[4], told[5] = kind, i, j, d, r, z
-    told[6], told[7], told[8], told[9] = normal_r, normal_z, first, last
+    kind, i, j, d, r, z, normal_r, normal_z, first, last = place
+    which = 0 if side_a >= 0 and side_b >= 0 else 1
+    if side_a < 0:
+        side_a, side_b, way_a, way_b = side_b, side_a, way_b, way_a
+        normal_r, normal_z = -normal_r, -normal_z
+    row = found[which, count[which]]
+    count[which] += 1
+    row[0], row[1], row[2], row[3], row[4], row[5] = kind, i, j, d, r, z
+    row[6], row[7], row[8], row[9] = normal_r, normal_z, first, last
+    row[10], row[11], row[12], row[13], row[14] = side_a, side_b, area, way_a, way_b
 
 
 @njit(inline="always")
@@ -307,8 +295,7 @@ def arc_contacts(
     r_mid,
     z_mid,
     cylindrical,
-    links,
-    surfaces,
+    found,
     count,
 ):
     """Write contacts across circles inside cells; side a is inside the circle.
@@ -349,8 +336,8 @@ def arc_contacts(
                 if side_b >= 0:
                     distance_b = (r_mid[side_b] - mr) * normal_r + (z_mid[side_b] - mz) * normal_z
                     distance_b = max(distance_b, THINNEST * thickness(volume[side_b], area, r_face, z_face, i, j))
-                row = ARC, i, j, d, mr, mz, normal_r, normal_z, starts[arc], ends[arc]
-                write(links, surfaces, count, side_a, side_b, area, distance_a, distance_b, row)
+                place = ARC, i, j, d, mr, mz, normal_r, normal_z, starts[arc], ends[arc]
+                write(found, count, side_a, side_b, area, distance_a, distance_b, place)
 
 
 @njit(inline="always")

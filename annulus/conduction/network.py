@@ -94,7 +94,7 @@ class Network:
         of_links = p.link_a, p.link_b, links.indptr, links.indices, links.data, self.link_conductance
         of_surfaces = p.surface_piece, surfaces.indptr, surfaces.indices, surfaces.data, self.surface_conductance
         product = heat_leaving if temperature.ndim == 1 else heat_leaving_of_columns
-        return product(temperature, *of_links, *of_surfaces)
+        return product(np.ascontiguousarray(temperature), *of_links, *of_surfaces)
 
     def link_flow(self, temperature: Floats) -> Floats:
         """Heat flow a -> b of each link, shape (n_links,). [W]"""

@@ -205,12 +205,9 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
     piece_start, region, volume, r_mid, z_mid, only = cut.make_pieces(
         r_face, z_face, base, disc_region, parent, conducts, cell_start, disc, moments, cylindrical
     )
-    *whole, face, others = meeting.whole_faces(
+    *whole, face, others, found = meeting.whole_faces(
         r_face, z_face, only, piece_start, r_mid, z_mid, cylindrical, MOST_OF_CIRCLES * disc.size
     )
-    rest = whole[0].size - face.size
-    found = *(column[face.size :] for column in whole), np.empty((rest, TOLD))
-    on_sides = *np.empty((2, rest), dtype=np.int64), *np.empty((3, rest)), np.empty((rest, TOLD))
     count = np.zeros(2, dtype=np.int64)
     meeting.face_contacts(
         r_face,
@@ -229,7 +226,6 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         cylindrical,
         others,
         found,
-        on_sides,
         count,
     )
     meeting.arc_contacts(
@@ -250,14 +246,16 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         z_mid,
         cylindrical,
         found,
-        on_sides,
         count,
     )
-    n_links, n_surfaces = face.size + count[0], count[1]
-    link_a, link_b, area, way_a, way_b = (column[:n_links] for column in whole)
-    links = Contacts(grid, area, way_a, way_b, face, found[-1][: count[0]].copy())
-    surface_piece, beyond, area, way_a, way_b, rows = (column[:n_surfaces] for column in on_sides)
-    surfaces = Contacts(grid, area, way_a, way_b, face[:0], rows.copy())
+    of_links, of_surfaces = found[0, : count[0]], found[1, : count[1]]
+    for column, told in zip(whole, of_links[:, TOLD:].T, strict=True):
+        column[face.size : face.size + told.size] = told
+    link_a, link_b, area, way_a, way_b = (column[: face.size + count[0]] for column in whole)
+    links = Contacts(grid, area, way_a, way_b, face, of_links[:, :TOLD].copy())
+    surface_piece, beyond = of_surfaces[:, TOLD : TOLD + 2].T.astype(np.int64)
+    area, way_a, way_b = of_surfaces[:, TOLD + 2 :].T.copy()
+    surfaces = Contacts(grid, area, way_a, way_b, face[:0], of_surfaces[:, :TOLD].copy())
     boundaries, surface_boundary = _name_boundaries(beyond, regions)
 
     sides = ((links, link_a), (links, link_b), (surfaces, surface_piece))

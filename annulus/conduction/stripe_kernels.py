@@ -141,7 +141,7 @@ def place_on_runs(runs, fractions, whole, real, cylindrical):
     """Points of many runs, shape (n, 2). [m]"""
     points = np.empty((runs.size, 2))
     for n in range(runs.size):
-        points[n] = place_on_run(whole[runs[n]], real[runs[n]], fractions[n], cylindrical)
+        points[n, 0], points[n, 1] = place_on_run(whole[runs[n]], real[runs[n]], fractions[n], cylindrical)
     return points
 
 
