@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping, Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
-SHOWN = ("numpy", "scipy", "numba", "pypardiso", "mkl", "pyamg", "scikit-fem", "gmsh")
+SHOWN = ("numpy", "scipy", "numba", "pypardiso", "mkl", "pyamg", "scikit-sparse", "petsc4py", "scikit-fem", "gmsh")
 
 
 def machine() -> str:

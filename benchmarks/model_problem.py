@@ -57,6 +57,12 @@ class Problem:
         return (float(np.average(face, weights=area)) - WATER_FILM[1]) / heat
 
 
+def problem_of(cells: int) -> Problem:
+    """Sixteen turns on 300 mm, six times as many cells along the flue as across."""
+    nr = round((cells / 6) ** 0.5)
+    return model_problem(nr, 6 * nr, 16, 0.300)
+
+
 def model_problem(nr: int, nz: int, turns: int, height: float) -> Problem:
     """Equal cells over a section; the material of each cell by its middle. `height` in [m]."""
     r, z = np.linspace(R_IN, R_OUT, nr + 1), np.linspace(0.0, height, nz + 1)

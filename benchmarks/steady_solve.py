@@ -1,7 +1,8 @@
 """One steady linear solve, set-up to answer: annulus beside general-purpose libraries, in the same run.
 
 Run: python benchmarks/steady_solve.py [--cells 60000 240000 960000] [--repeats 5]
-(peers that are not installed are left out; pip install -e ".[peers]" brings them)
+(peers that are not installed are left out; pip install -e ".[peers]" brings most, CHOLMOD and hypre need the system's
+SuiteSparse and PETSc: scikit-sparse, petsc4py, mpi4py)
 
 The model problem of benchmarks/model_problem.py: r 75-125 mm, z 0-300 mm, equal cells, sixteen copper rings.
 Five-point equations to a relative residual of 1e-10. Set-up and solution are timed together, methods in turn; medians
@@ -13,7 +14,6 @@ imported, each size in a process of its own.
 from __future__ import annotations
 
 import argparse
-import importlib.util
 import os
 import subprocess
 import sys
@@ -25,60 +25,19 @@ os.environ.setdefault("GOMP_SPINCOUNT", "0")  # as the command line's OMP_WAIT_P
 
 import numba
 import numpy as np
+from general_solvers import TOLERANCE, general_solvers, hypre_on_two
 from measuring import in_turn, machine, median, spread
-from model_problem import Problem, model_problem
-from scipy.sparse import csc_matrix, csr_matrix, triu
-from scipy.sparse.linalg import splu
+from model_problem import Problem, problem_of
 
 from annulus.conduction.multigrid import Multigrid
 
-TOLERANCE = 1e-10
-LARGEST_DIRECT = 1_500_000  # unknowns beyond which direct solvers of SciPy and Pardiso are left out
 OURS = "annulus multigrid + CG"
-HEIGHT, TURNS = 0.300, 16
-
-
-def problem_of(cells: int) -> Problem:
-    """Six times as many cells along the flue as across."""
-    nr = round((cells / 6) ** 0.5)
-    return model_problem(nr, 6 * nr, TURNS, HEIGHT)
 
 
 def by_multigrid(problem: Problem) -> np.ndarray:
     """Set-up and solution by annulus."""
     hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
     return hierarchy.solve(problem.rhs, np.zeros(problem.rhs.size), TOLERANCE).x
-
-
-def methods(problem: Problem) -> dict[str, Callable[[], np.ndarray]]:
-    """Every method that is installed, as a function that sets up, solves and returns the answer."""
-    matrix, rhs = problem.matrix, problem.rhs
-    found: dict[str, Callable[[], np.ndarray]] = {OURS: lambda: by_multigrid(problem)}
-    if rhs.size <= LARGEST_DIRECT:
-        square = csc_matrix(matrix)
-        found["SciPy SuperLU, MMD_AT_PLUS_A"] = lambda: splu(
-            square, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
-        ).solve(rhs)
-        found["SciPy SuperLU, COLAMD"] = lambda: splu(square).solve(rhs)
-        if importlib.util.find_spec("pypardiso"):
-            from pypardiso import PyPardisoSolver
-
-            upper = csr_matrix(triu(matrix))
-
-            def pardiso():
-                solver = PyPardisoSolver(mtype=2)
-                x = solver.solve(upper, rhs)
-                solver.free_memory(everything=True)
-                return x
-
-            found["Pardiso, positive definite"] = pardiso
-    if importlib.util.find_spec("pyamg"):
-        import pyamg
-
-        found["PyAMG classical + CG"] = lambda: pyamg.ruge_stuben_solver(matrix).solve(
-            rhs, tol=TOLERANCE, accel="cg", maxiter=200
-        )
-    return found
 
 
 def checked(name: str, way: Callable[[], np.ndarray], problem: Problem) -> None:
@@ -118,7 +77,7 @@ def main() -> int:
     summary = []
     for cells in options.cells:
         problem = problem_of(cells)
-        ways = methods(problem)
+        ways = {OURS: lambda p=problem: by_multigrid(p)} | general_solvers(problem)
         for name, way in ways.items():
             checked(name, way, problem)
         hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
@@ -126,6 +85,8 @@ def main() -> int:
         unit = min(in_turn({"unit": lambda h=hierarchy, v=vector: h.product(v)}, 41)["unit"])
         del hierarchy
         times = in_turn(ways, options.repeats)
+        on_two = hypre_on_two(cells, options.repeats)
+        times |= {"PETSc CG + hypre, 2 processes": on_two} if on_two else {}
         count = problem.rhs.size
         ours = median(times[OURS])
         print(f"\n{count} unknowns; one product with the matrix {1e3 * unit:.3f} ms")
