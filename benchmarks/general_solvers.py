@@ -25,60 +25,74 @@ LARGEST_DIRECT = 1_500_000  # unknowns beyond which direct solvers are left out
 Way = Callable[[], np.ndarray]
 
 
-def general_solvers(problem: Problem) -> dict[str, Way]:
-    """Every method that is installed, by its name."""
-    matrix, rhs = problem.matrix, problem.rhs
-    found: dict[str, Way] = {}
-    if rhs.size <= LARGEST_DIRECT:
-        square = csc_matrix(matrix)
-        found["SciPy SuperLU, MMD_AT_PLUS_A"] = lambda: splu(
-            square, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
-        ).solve(rhs)
-        found["SciPy SuperLU, COLAMD"] = lambda: splu(square).solve(rhs)
+def general_solvers(unknowns: int) -> dict[str, Callable[[Problem], Way]]:
+    """Every method that is installed and bears so many unknowns, by its name: of a problem it makes what solves it."""
+    found: dict[str, Callable[[Problem], Way]] = {}
+    if unknowns <= LARGEST_DIRECT:
+        found |= {"SciPy SuperLU, MMD_AT_PLUS_A": _by_minimum_degree, "SciPy SuperLU, COLAMD": _by_columns}
         if importlib.util.find_spec("sksparse"):
-            from sksparse.cholmod import cholesky
-
-            found["CHOLMOD"] = lambda: cholesky(square)(rhs)
+            found["CHOLMOD"] = _by_cholmod
         if importlib.util.find_spec("pypardiso"):
-            found["Pardiso, positive definite"] = _by_pardiso(matrix, rhs)
+            found["Pardiso, positive definite"] = _by_pardiso
     if importlib.util.find_spec("pyamg"):
-        import pyamg
-
-        found["PyAMG classical + CG"] = lambda: pyamg.ruge_stuben_solver(matrix).solve(
-            rhs, tol=TOLERANCE, accel="cg", maxiter=200
-        )
+        found["PyAMG classical + CG"] = _by_pyamg
     if importlib.util.find_spec("petsc4py"):
-        found["PETSc CG + hypre, 1 process"] = _by_hypre(matrix, rhs)
+        found["PETSc CG + hypre, 1 process"] = _by_hypre
     return found
 
 
-def _by_pardiso(matrix: csr_matrix, rhs: np.ndarray) -> Way:
+def _by_minimum_degree(problem: Problem) -> Way:
+    square = csc_matrix(problem.matrix)
+    return lambda: splu(
+        square, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True}
+    ).solve(problem.rhs)
+
+
+def _by_columns(problem: Problem) -> Way:
+    square = csc_matrix(problem.matrix)
+    return lambda: splu(square).solve(problem.rhs)
+
+
+def _by_cholmod(problem: Problem) -> Way:
+    from sksparse.cholmod import cholesky
+
+    square = csc_matrix(problem.matrix)
+    return lambda: cholesky(square)(problem.rhs)
+
+
+def _by_pyamg(problem: Problem) -> Way:
+    import pyamg
+
+    return lambda: pyamg.ruge_stuben_solver(problem.matrix).solve(problem.rhs, tol=TOLERANCE, accel="cg", maxiter=200)
+
+
+def _by_pardiso(problem: Problem) -> Way:
     from pypardiso import PyPardisoSolver
 
-    upper = csr_matrix(triu(matrix))
+    upper = csr_matrix(triu(problem.matrix))
 
     def solve():
         solver = PyPardisoSolver(mtype=2)
-        x = solver.solve(upper, rhs)
+        x = solver.solve(upper, problem.rhs)
         solver.free_memory(everything=True)
         return x
 
     return solve
 
 
-def _by_hypre(matrix: csr_matrix, rhs: np.ndarray) -> Way:
+def _by_hypre(problem: Problem) -> Way:
     """Conjugate gradients with hypre's algebraic multigrid as it comes; each process takes its share of the rows."""
     from petsc4py import PETSc
 
-    n, world = rhs.size, PETSc.COMM_WORLD
+    n, world = problem.rhs.size, PETSc.COMM_WORLD
     low, high = (n * part // world.size for part in (world.rank, world.rank + 1))
-    mine = matrix[low:high]
+    mine = problem.matrix[low:high]
     rows = mine.indptr.astype(PETSc.IntType), mine.indices.astype(PETSc.IntType), mine.data
 
     def solve():
         a = PETSc.Mat().createAIJ(size=((high - low, n), (high - low, n)), csr=rows, comm=world)
         x, b = a.createVecs()
-        b.setArray(rhs[low:high])
+        b.setArray(problem.rhs[low:high])
         solver = PETSc.KSP().create(world)
         solver.setOperators(a)
         solver.setType("cg")
@@ -113,7 +127,7 @@ def main() -> int:
     from petsc4py import PETSc
 
     problem = problem_of(options.cells)
-    solve, world = _by_hypre(problem.matrix, problem.rhs), PETSc.COMM_WORLD.tompi4py()
+    solve, world = _by_hypre(problem), PETSc.COMM_WORLD.tompi4py()
     for turn in range(options.repeats + 1):
         world.Barrier()
         begun = time.perf_counter()

@@ -10,6 +10,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csr_matrix
 
+from annulus.conduction.boundaries import Film
+from annulus.conduction.grid import Grid
+from annulus.conduction.network import Network, connect
+from annulus.conduction.pieces import Painted, cut_grid
+from annulus.conduction.steady import conductivity_of_pieces, linearise, resistance_table
+from annulus.shapes import Disc, Rectangle
+
 R_IN, R_OUT = 0.075, 0.125  # [m]
 LAYERS = ((0.0765, 45.0), (0.093, 0.3), (0.094, 45.0), (0.1245, 0.08), (R_OUT, 45.0))  # outer radius, conductivity
 PITCH, CENTRE = 0.017, 0.08315  # [m]
@@ -128,3 +135,29 @@ def model_problem(nr: int, nz: int, turns: int, height: float) -> Problem:
     first = np.concatenate([[0], np.cumsum(~water.ravel())])
     beside, conductance = (np.concatenate(part) for part in zip(*wet, strict=True))
     return Problem(matrix, rhs, (nr, nz), first, region[~water], (beside, conductance), on_side[0])
+
+
+def network_of(cells: int) -> Network:
+    """The section of `problem_of` by annulus from faces on: circles cut, not stepped."""
+    nr = round((cells / 6) ** 0.5)
+    turns, height = 16, 0.300
+    grid = Grid(np.linspace(R_IN, R_OUT, nr + 1), np.linspace(0.0, height, 6 * nr + 1))
+    names = ("flue", "filler", "shroud", "wool", "jacket")
+    edges = (R_IN, *(edge for edge, _ in LAYERS))
+    sides = zip(names, edges[:-1], edges[1:], strict=True)
+    regions = [
+        Painted(name, Rectangle(a, b, 0.0, height)) for name, a, b in zip(names, edges[:-1], edges[1:], strict=True)
+    ]
+    laws = {name: k for name, (_, k) in zip(names, LAYERS, strict=True)}
+    films = {"r_min": Film(*FLUE_FILM), "r_max": Film(*ROOM_FILM)}
+    for turn in range(turns):
+        z = (turn + 0.5) * PITCH
+        regions += [
+            Painted(f"tube {turn}", Disc(CENTRE, z, RADIUS)),
+            Painted(f"bore {turn}", Disc(CENTRE, z, BORE), False),
+        ]
+        laws[f"tube {turn}"], films[f"bore {turn}"] = COPPER, Film(*WATER_FILM)
+    pieces = cut_grid(grid, regions)
+    k = conductivity_of_pieces(pieces, laws, np.zeros(pieces.count))
+    brought, h = linearise(pieces, films, np.zeros(pieces.surface_piece.size))
+    return connect(pieces, k, resistance_table(pieces, {}), brought, h)

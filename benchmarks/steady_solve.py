@@ -7,8 +7,9 @@ SuiteSparse and PETSc: scikit-sparse, petsc4py, mpi4py)
 The model problem of benchmarks/model_problem.py: r 75-125 mm, z 0-300 mm, equal cells, sixteen copper rings.
 Five-point equations to a relative residual of 1e-10. Set-up and solution are timed together, methods in turn; medians
 are printed with their ratio to annulus, and in products of the same matrix by annulus's own kernel, the fastest here.
-Then cost and memory a cell of annulus alone: the most that set-up and solution take beside the matrix and what was
-imported, each size in a process of its own.
+Then assembly to answer: annulus cuts its circles, the fastest library that runs in this process gets the same problem
+as a staircase assembled with NumPy. Then cost and memory a cell of annulus alone: the most that set-up and solution
+take beside the matrix and what was imported, each size in a process of its own.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ import numba
 import numpy as np
 from general_solvers import TOLERANCE, general_solvers, hypre_on_two
 from measuring import in_turn, machine, median, spread
-from model_problem import Problem, problem_of
+from model_problem import Problem, network_of, problem_of
 
 from annulus.conduction.multigrid import Multigrid
 
@@ -38,6 +39,14 @@ def by_multigrid(problem: Problem) -> np.ndarray:
     """Set-up and solution by annulus."""
     hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
     return hierarchy.solve(problem.rhs, np.zeros(problem.rhs.size), TOLERANCE).x
+
+
+def from_faces(cells: int) -> np.ndarray:
+    """From the faces of a grid and the shapes of the parts to the answer, by annulus."""
+    network = network_of(cells)
+    pieces = network.pieces
+    hierarchy = Multigrid(network.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    return hierarchy.solve(network.drive, np.zeros(pieces.count), TOLERANCE).x
 
 
 def checked(name: str, way: Callable[[], np.ndarray], problem: Problem) -> None:
@@ -77,7 +86,8 @@ def main() -> int:
     summary = []
     for cells in options.cells:
         problem = problem_of(cells)
-        ways = {OURS: lambda p=problem: by_multigrid(p)} | general_solvers(problem)
+        peers = general_solvers(problem.rhs.size)
+        ways = {OURS: lambda p=problem: by_multigrid(p)} | {name: make(problem) for name, make in peers.items()}
         for name, way in ways.items():
             checked(name, way, problem)
         hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
@@ -95,6 +105,15 @@ def main() -> int:
             middle = median(seconds)
             ratio = f"{middle / ours:>11.2f}x{middle / unit:>10.0f}"
             print(f"{name:<32}{middle:>11.3f}{spread(seconds):>8.2f}x{ratio}", flush=True)
+        fastest = min(peers, key=lambda name, t=times: median(t[name]))
+        whole = {
+            "annulus, faces to answer": lambda n=cells: from_faces(n),
+            f"NumPy, {fastest}": lambda n=cells, make=peers[fastest]: make(problem_of(n))(),
+        }
+        whole_times = {name: median(seconds) for name, seconds in in_turn(whole, options.repeats).items()}
+        for name, seconds in whole_times.items():
+            ratio = seconds / whole_times["annulus, faces to answer"]
+            print(f"{name:<40}{seconds:>11.3f}{ratio:>12.2f}x", flush=True)
         child = subprocess.run(
             [sys.executable, __file__, "--memory-of", str(cells)],
             env=os.environ | {"MALLOC_MMAP_THRESHOLD_": "65536"},  # what is freed goes back at once
