@@ -144,7 +144,6 @@ def network_of(cells: int) -> Network:
     grid = Grid(np.linspace(R_IN, R_OUT, nr + 1), np.linspace(0.0, height, 6 * nr + 1))
     names = ("flue", "filler", "shroud", "wool", "jacket")
     edges = (R_IN, *(edge for edge, _ in LAYERS))
-    sides = zip(names, edges[:-1], edges[1:], strict=True)
     regions = [
         Painted(name, Rectangle(a, b, 0.0, height)) for name, a, b in zip(names, edges[:-1], edges[1:], strict=True)
     ]
