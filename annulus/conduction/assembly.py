@@ -158,21 +158,28 @@ def heat_leaving_of_columns(
 ):
     """The same for many fields at once, one a column, which are worked on side by side."""
     leaving = np.zeros(temperature.shape)
-    fall = np.empty(temperature.shape[1])
+    many = temperature.shape[1]
+    fall = np.empty(many)
     for n in range(link_a.size):
         a, b = link_a[n], link_b[n]
-        fall[:] = temperature[a] - temperature[b]
+        for c in range(many):
+            fall[c] = temperature[a, c] - temperature[b, c]
         for m in range(link_start[n], link_start[n + 1]):
-            fall += link_shift[m] * temperature[link_column[m]]
-        for c in range(fall.size):
+            for c in range(many):
+                fall[c] += link_shift[m] * temperature[link_column[m], c]
+        for c in range(many):
             flow = link_conductance[n] * fall[c]
             leaving[a, c] += flow
             leaving[b, c] -= flow
     for n in range(surface_piece.size):
-        fall[:] = temperature[surface_piece[n]]
+        p = surface_piece[n]
+        for c in range(many):
+            fall[c] = temperature[p, c]
         for m in range(surface_start[n], surface_start[n + 1]):
-            fall += surface_shift[m] * temperature[surface_column[m]]
-        leaving[surface_piece[n]] += surface_conductance[n] * fall
+            for c in range(many):
+                fall[c] += surface_shift[m] * temperature[surface_column[m], c]
+        for c in range(many):
+            leaving[p, c] += surface_conductance[n] * fall[c]
     return leaving
 
 
