@@ -253,7 +253,7 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         column[face.size : face.size + told.size] = told
     link_a, link_b, area, way_a, way_b = (column[: face.size + count[0]] for column in whole)
     links = Contacts(grid, area, way_a, way_b, face, of_links[:, :TOLD].copy())
-    surface_piece, beyond = of_surfaces[:, TOLD : TOLD + 2].T.astype(np.int64)
+    surface_piece, beyond = of_surfaces[:, TOLD : TOLD + 2].T.astype(np.int64, order="C")
     area, way_a, way_b = of_surfaces[:, TOLD + 2 :].T.copy()
     surfaces = Contacts(grid, area, way_a, way_b, face[:0], of_surfaces[:, :TOLD].copy())
     boundaries, surface_boundary = _name_boundaries(beyond, regions)
