@@ -19,7 +19,7 @@ from annulus.case import Case
 from annulus.films import excess_air_of_gas, gas_per_wood
 from annulus.logs.parameters import GAS_FLOW, PROBE_ABOVE, PROBE_BELOW, PROBE_OUT, PROBE_TANK, with_values
 from annulus.logs.priors import Prior
-from annulus.logs.synthetic import Course, Sheet, capped, constant, write_down
+from annulus.logs.synthetic import NOISE, Course, Sheet, capped, constant, write_down
 
 FINE = 10.0  # [s]
 LOAD, EVERY = 1.0, 1200.0  # [kg], [s]
@@ -100,9 +100,9 @@ def burner_of(case: Case, burners: dict[str, FastBurner]) -> FastBurner:
     return burners[key]
 
 
-def minutes_of(course: Course, rng: np.random.Generator) -> Sheet:
+def minutes_of(course: Course, rng: np.random.Generator, noise: Mapping[str, float] = NOISE) -> Sheet:
     """A minute's log of a course."""
-    return write_down(course, PLAIN, 60.0, rng)
+    return write_down(course, PLAIN, 60.0, rng, noise=noise)
 
 
 def end_probe(sheet: Sheet, role: str, share: float) -> float:

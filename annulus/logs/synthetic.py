@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 
 REMARK = "# invented log: no such fire was ever lit"
 LAG = {"gas": 30.0, "water": 20.0}  # [s], trade practice: 20 to 40 s
-NOISE = {"gas": 3.0, "water": 0.2}  # [K], one standard deviation; trade practice: 2 to 5 K and 0.2 K
+NOISE: Mapping[str, float] = {"gas": 3.0, "water": 0.2}  # [K], standard deviation; trade practice: 2 to 5 and 0.2 K
 DIGITS = 1
 
 
@@ -129,7 +129,12 @@ class Sheet:
 
 
 def write_down(
-    course: Course, headings: Mapping[str, str], step: float, rng: np.random.Generator, begins: float = 61200.0
+    course: Course,
+    headings: Mapping[str, str],
+    step: float,
+    rng: np.random.Generator,
+    begins: float = 61200.0,
+    noise: Mapping[str, float] = NOISE,
 ) -> Sheet:
     """Read the probes of a true course as a logger would.
 
@@ -144,6 +149,8 @@ def write_down(
     rng : Generator
     begins : float
         Time of day of the first row. [s]
+    noise : mapping of str to float
+        Standard deviation of gas and water probes. [K]
     """
     fine = float(course.time[1] - course.time[0])
     every = round(step / fine)
@@ -161,7 +168,7 @@ def write_down(
         else:
             sort = "gas" if role in GAS else "water"
             read = lagged(course.channels[role], fine, LAG[sort])[::every]
-            celsius = to_celsius(read + rng.normal(0.0, NOISE[sort], read.size))
+            celsius = to_celsius(read + rng.normal(0.0, noise[sort], read.size))
             columns[heading] = [_number(value, heading) for value in celsius]
     rows = [Row(dict(zip(columns, cells, strict=True))) for cells in zip(*columns.values(), strict=True)]
     return Sheet(dict(headings), rows)
