@@ -108,6 +108,7 @@ def base_rows(count, whole, link_a, link_b, link_conductance, surface_piece, sur
 @njit(cache=True)
 def heat_leaving(
     temperature,
+    whole,
     link_a,
     link_b,
     link_start,
@@ -122,10 +123,16 @@ def heat_leaving(
 ):
     """Second-order matrix times temperatures: net heat that leaves each piece through links and surfaces.
 
-    Shifts are rows of what the two sides of a link, or the side of a surface, gain when moved onto the normal.
+    Shifts are rows of what the two sides of a link, or the side of a surface, gain when moved onto the normal; the
+    first `whole` links have none.
     """
     leaving = np.zeros(temperature.size)
-    for n in range(link_a.size):
+    for n in range(whole):
+        a, b = link_a[n], link_b[n]
+        flow = link_conductance[n] * (temperature[a] - temperature[b])
+        leaving[a] += flow
+        leaving[b] -= flow
+    for n in range(whole, link_a.size):
         a, b = link_a[n], link_b[n]
         fall = temperature[a] - temperature[b]
         for m in range(link_start[n], link_start[n + 1]):
@@ -144,6 +151,7 @@ def heat_leaving(
 @njit(cache=True)
 def heat_leaving_of_columns(
     temperature,
+    whole,
     link_a,
     link_b,
     link_start,
@@ -160,7 +168,13 @@ def heat_leaving_of_columns(
     leaving = np.zeros(temperature.shape)
     many = temperature.shape[1]
     fall = np.empty(many)
-    for n in range(link_a.size):
+    for n in range(whole):
+        a, b = link_a[n], link_b[n]
+        for c in range(many):
+            flow = link_conductance[n] * (temperature[a, c] - temperature[b, c])
+            leaving[a, c] += flow
+            leaving[b, c] -= flow
+    for n in range(whole, link_a.size):
         a, b = link_a[n], link_b[n]
         for c in range(many):
             fall[c] = temperature[a, c] - temperature[b, c]

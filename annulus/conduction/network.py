@@ -91,7 +91,7 @@ class Network:
         """The second-order matrix times temperatures of pieces, or columns of them, without making it. [W]"""
         p = self.pieces
         links, surfaces = p.link_shift, p.surface_shift
-        of_links = p.link_a, p.link_b, links.indptr, links.indices, links.data, self.link_conductance
+        of_links = p.links.face.size, p.link_a, p.link_b, links.indptr, links.indices, links.data, self.link_conductance
         of_surfaces = p.surface_piece, surfaces.indptr, surfaces.indices, surfaces.data, self.surface_conductance
         product = heat_leaving if temperature.ndim == 1 else heat_leaving_of_columns
         return product(np.ascontiguousarray(temperature), *of_links, *of_surfaces)
@@ -178,9 +178,11 @@ def connect(pieces: Pieces, conductivity: Floats, resistance: Floats, surface_q0
 @njit(cache=True)
 def _link_conductances(conductivity, resistance, region, link_a, link_b, area, distance_a, distance_b):
     """A / (d_a / k_a + R + d_b / k_b) of every link."""
-    result = np.empty(link_a.size)
+    result, over = np.empty(link_a.size), np.empty(conductivity.size)
+    for p in range(over.size):
+        over[p] = 1.0 / conductivity[p]
     for n in range(link_a.size):
         a, b = link_a[n], link_b[n]
-        path = distance_a[n] / conductivity[a] + resistance[region[a], region[b]] + distance_b[n] / conductivity[b]
+        path = distance_a[n] * over[a] + resistance[region[a], region[b]] + distance_b[n] * over[b]
         result[n] = area[n] / path
     return result

@@ -111,14 +111,18 @@ def _cast(
 ):
     """`cast` over lines (axis, position, longest segment) with the segments of each by their low ends, and discs by z.
 
-    Lines come first: how far they are tells which discs may be nearer.
+    Lines come first: how far they are tells which discs may be nearer. Rays of a point turn one way, so that where one
+    meets a line is close to where the one before did.
     """
+    near = line_first[:-1].copy()
     hits = np.empty((points.shape[0], rays), dtype=np.int64)
     for p in range(points.shape[0]):
         nr, nz = normals[p, 0], normals[p, 1]
         r0 = points[p, 0] + START_OFF * size * nr
         z0 = points[p, 1] + START_OFF * size * nz
         offset = (p * GOLDEN) % 1.0
+        above = number_up_to(height, z0 - widest, 0, height.size)
+        below = number_up_to(height, z0 + widest, above, height.size) + above - 1
         for k in range(rays):
             sine = -1.0 + 2.0 * ((k + offset) / rays)
             cosine = math.sqrt(max(1.0 - sine * sine, 0.0))
@@ -136,11 +140,14 @@ def _cast(
                 if t >= best:
                     continue
                 place = there + t * across
-                first = line_first[m]
-                n = first + number_up_to(low, place, first, line_first[m + 1]) - 1
-                found = -1
+                first, n, found = line_first[m], near[m], -1
+                while n + 1 < line_first[m + 1] and low[n + 1] <= place:
+                    n += 1
+                while n > first and low[n] > place:
+                    n -= 1
+                near[m] = n  # the last that begins no farther, or the first
                 while n >= first and low[n] >= place - lines[m, 2]:
-                    if place <= high[n] and (found < 0 or segment_patch[n] < found):
+                    if low[n] <= place <= high[n] and (found < 0 or segment_patch[n] < found):
                         found = segment_patch[n]
                     n -= 1
                 if found >= 0:
@@ -148,7 +155,7 @@ def _cast(
             met = -1
             step = 1 if dz >= 0.0 else -1
             reach = widest + (best * abs(dz) if dz != 0.0 else 0.0)
-            d = number_up_to(height, z0 - step * widest, 0, height.size) - (step < 0)
+            d = above if step > 0 else below
             while 0 <= d < height.size and (height[d] - z0) * step <= reach:
                 x, y, radius = r0 - discs[d, 0], z0 - discs[d, 1], discs[d, 2]
                 half = x * dr + y * dz
