@@ -18,7 +18,7 @@ from scipy.sparse import csr_matrix
 
 from annulus.conduction import multigrid_cycle as cycles
 from annulus.conduction.multigrid_coarse import band, coarsen, seats
-from annulus.conduction.multigrid_cycle import Packed
+from annulus.conduction.multigrid_cycle import Factor, Packed
 from annulus.conduction.multigrid_level import Level, Ties, diagonal_of
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
 from annulus.conduction.solvers import LinearSolution, Operator, conjugate_gradients
@@ -82,11 +82,11 @@ class Multigrid:
             label, cell, count = next_label, next_cell, next_count
             lines, width = blocks[0].size - 1, (width + 1) // 2
             diagonal = diagonal_of(lines, width, ties)
-        lower, inverse, place = _factor(lines, width, label, cell, diagonal, ties)
-        of_own = inverse**-2.0 / largest[label[place]]
+        factor = _factor(lines, width, label, cell, diagonal, ties)
+        of_own = factor.inverse**-2.0 / largest[label[factor.place]]
         self.is_single = bool(of_own.min() > HELD)  # no part is all but loose, or single precision would lose its level
         self.exact = levels[0]._replace(inverse=np.empty(0))
-        self.packed = _pack(levels, lower, inverse, place, label.size, np.float32 if self.is_single else np.float64)
+        self.packed = _pack(levels, factor, label.size, np.float32 if self.is_single else np.float64)
         self.depth = len(levels)
         self.is_wide = self.exact.across.size > ON_ONE_THREAD
         self._y = np.zeros(self.exact.across.size)
@@ -148,24 +148,20 @@ def _level(lines: int, width: int, parent: NDArray, diagonal: Floats, ties: Ties
     )
 
 
-def _factor(
-    lines: int, width: int, label: NDArray, cell: NDArray, diagonal: Floats, ties: Ties
-) -> tuple[Floats, Floats, NDArray]:
+def _factor(lines: int, width: int, label: NDArray, cell: NDArray, diagonal: Floats, ties: Ties) -> Factor:
     """Cholesky factor of a small level."""
     line, column, places = seats(lines, width, label, cell)
     key = column * lines + line if lines < 2 * width else line * 2 * width + column
     places = places[np.argsort(key, kind="stable")]
-    factor = cholesky_banded(band(lines, width, places, diagonal, ties), lower=True)
-    n, wide = places.size, factor.shape[0] - 1
-    lower = np.zeros((n, wide))
-    for d in range(1, min(wide, n - 1) + 1):
-        lower[d:, wide - d] = factor[d, : n - d]
-    return lower, 1.0 / factor[0], places
+    found = cholesky_banded(band(lines, width, places, diagonal, ties), lower=True)
+    n, wide = places.size, max(found.shape[0] - 1, cycles.JUST_STORED)
+    lower, upper = np.zeros((2, n, wide))
+    for d in range(1, min(found.shape[0], n)):
+        lower[d:, wide - d] = upper[: n - d, d - 1] = found[d, : n - d]
+    return Factor(lower, upper, 1.0 / found[0], places)
 
 
-def _pack(
-    levels: list[Level], lower: Floats, inverse: Floats, place: NDArray[np.int64], places: int, kind: type
-) -> Packed:
+def _pack(levels: list[Level], factor: Factor, places: int, kind: type) -> Packed:
     """Levels one after the other, of numbers of a kind; see `Packed`."""
     begin = np.zeros((len(levels) + 1, 5), dtype=np.int64)
     for n, level in enumerate(levels):
@@ -187,5 +183,5 @@ def _pack(
     shape = np.array([(level.lines, level.width) for level in levels], dtype=np.int64).reshape(len(levels), 2)
     accelerated = max(1, sum(level.inverse.size > ACCELERATED_ABOVE for level in levels[1:]))
     work = np.zeros((5, begin[-1, 0] + places), kind)
-    lower, inverse = lower.astype(kind), inverse.astype(kind)
-    return Packed(shape, begin, together, lower, inverse, place, places, work, ON_ONE_THREAD, accelerated)
+    factor = Factor(*(part.astype(kind) for part in factor[:3]), factor.place)
+    return Packed(shape, begin, together, factor, places, work, ON_ONE_THREAD, accelerated)

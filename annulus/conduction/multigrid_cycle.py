@@ -27,7 +27,27 @@ from annulus.conduction.multigrid_level import (
 )
 from annulus.conduction.vectors import inner, subtract
 
+JUST_STORED = 4  # unknowns of a band that are still on their way to memory
 RISE, RESTRICT, CORRECT, FALL = range(4)  # what is done to a level in two halves
+
+
+class Factor(NamedTuple):
+    """Cholesky factor of a band.
+
+    Attributes
+    ----------
+    lower, upper : ndarray, shape (n, width)
+        Rows that end before the diagonal; and those of the transpose, which begin behind it. At least `JUST_STORED` wide.
+    inverse : ndarray, shape (n,)
+        One over the diagonal.
+    place : ndarray of int64, shape (n,)
+        Places of the unknowns.
+    """
+
+    lower: NDArray
+    upper: NDArray
+    inverse: NDArray
+    place: NDArray[np.int64]
 
 
 class Packed(NamedTuple):
@@ -41,9 +61,8 @@ class Packed(NamedTuple):
         Where each level's unknowns, unknowns beside the grid, their ties, lines of blocks, and mixed blocks begin.
     level : tuple
         The arrays of `Level`, each of all levels joined.
-    lower, inverse, place : ndarray, shapes (n, width), (n,), (n,)
-        Cholesky factor of the matrix below the last level, in rows that end before the diagonal; one over the diagonal;
-        and the places of its unknowns.
+    factor : Factor
+        Of the matrix below the last level.
     places : int
         How many places that level has.
     work : ndarray, shape (5, places of all levels)
@@ -57,11 +76,9 @@ class Packed(NamedTuple):
     shape: NDArray[np.int64]
     begin: NDArray[np.int64]
     level: Level
-    lower: NDArray[np.float64]
-    inverse: NDArray[np.float64]
-    place: NDArray[np.int64]
+    factor: Factor
     places: int
-    work: NDArray[np.float64]
+    work: NDArray
     on_one_thread: int
     accelerated: int
 
@@ -106,7 +123,7 @@ def cycle(packed):
     while True:
         low = first_of[depth]
         if depth == last:
-            _solve_directly(packed, given[low:], one[low:])
+            _solve_directly(packed.factor, given[low:], one[low:])
             depth, is_descending = depth - 1, False
             continue
         level, high = level_at(packed, depth), first_of[depth + 1]
@@ -140,23 +157,36 @@ def cycle(packed):
 
 
 @njit(inline="always")
-def _solve_directly(packed, rhs, x):
-    """Forward and backward through the band."""
-    count, width = packed.lower.shape
-    y = np.zeros(width + count)
+def _solve_directly(factor, rhs, x):
+    """Forward and backward through the band.
+
+    The last few unknowns are taken one by one: a vector that holds what has just been stored would wait for it.
+    """
+    lower, upper, inverse, place = factor
+    count, width = lower.shape
+    far = width - JUST_STORED
+    y = np.zeros(count + 2 * width, lower.dtype)
     for k in range(count):
-        y[width + k] = (rhs[packed.place[k]] - inner(packed.lower[k], y[k : k + width])) * packed.inverse[k]
+        rest = _less(rhs[place[k]], lower[k, :far], y[k : k + far])
+        for m in range(JUST_STORED):
+            rest -= lower[k, far + m] * y[k + far + m]
+        y[width + k] = rest * inverse[k]
     for back in range(count):
         k = count - 1 - back
-        y[width + k] *= packed.inverse[k]
-        x[packed.place[k]] = y[width + k]
-        _take(y[k : k + width], y[width + k], packed.lower[k])
+        here = width + k
+        rest = _less(y[here], upper[k, JUST_STORED:], y[here + 1 + JUST_STORED : here + 1 + width])
+        for m in range(JUST_STORED):
+            rest -= upper[k, JUST_STORED - 1 - m] * y[here + JUST_STORED - m]
+        y[here] = rest * inverse[k]
+        x[place[k]] = y[here]
 
 
-@njit(inline="always")
-def _take(a, factor, b):
+@njit(cache=True, fastmath={"reassoc", "contract"})
+def _less(rest, a, b):
+    """A number less the sum of products, in their own precision."""
     for k in range(a.size):
-        a[k] -= factor * b[k]
+        rest -= a[k] * b[k]
+    return rest
 
 
 @njit(inline="always")
