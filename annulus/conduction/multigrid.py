@@ -93,7 +93,10 @@ class Multigrid:
 
     def __call__(self, rhs: Floats) -> Floats:
         """One cycle: an approximate solution for a right-hand side, both in the order of the pieces."""
-        return self.cycle(self.laid_out(rhs))[self.place]
+        given, _, x, *_ = self.packed.work
+        size = cycles.put_in_places(rhs, self.place, given)
+        cycles.cycle(self.packed)
+        return cycles.take_out_of_places(x, self.place, size)
 
     def solve(self, rhs: Floats, start: Floats, reduction: float = 0.0) -> LinearSolution:
         """Solve for a right-hand side by flexible conjugate gradients; see there."""
@@ -109,10 +112,10 @@ class Multigrid:
 
     def cycle(self, rhs: Floats) -> Floats:
         """The same in the layout of the levels."""
-        x = self.packed.work[2, : rhs.size]
-        size = cycles.put_in(rhs, self.packed.work[0, : rhs.size])
+        given, _, x, *_ = self.packed.work
+        size = cycles.put_in(rhs, given)
         cycles.cycle(self.packed)
-        return cycles.take_out(x, size)
+        return cycles.take_out(x[: rhs.size], size)
 
     def product(self, x: Floats) -> Floats:
         """Matrix times a vector in the layout of the levels."""
@@ -121,9 +124,7 @@ class Multigrid:
 
     def laid_out(self, x: Floats) -> Floats:
         """A vector on pieces in the layout of the levels, zero where there is no piece."""
-        y = np.zeros(self.exact.across.size)
-        y[self.place] = x
-        return y
+        return cycles.spread(x, self.place, self.exact.across.size)
 
 
 def _level(lines: int, width: int, parent: NDArray, diagonal: Floats, ties: Ties, blocks: list[NDArray]) -> Level:

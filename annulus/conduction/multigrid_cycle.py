@@ -275,18 +275,50 @@ def _times_in_halves(level, x, y):
 
 @njit(cache=True)
 def put_in(rhs, scaled):
-    """Put a vector over its length into one of single precision; returns that length."""
-    size = np.sqrt(inner(rhs, rhs))
-    over = 1.0 / size if size > 0.0 else 0.0
+    """Put a vector over its length into one of the levels' precision; returns that length."""
+    size, over = _length(rhs)
     for k in range(rhs.size):
         scaled[k] = rhs[k] * over
     return size
 
 
 @njit(cache=True)
+def put_in_places(rhs, place, scaled):
+    """The same into places."""
+    size, over = _length(rhs)
+    for k in range(rhs.size):
+        scaled[place[k]] = rhs[k] * over
+    return size
+
+
+@njit(inline="always")
+def _length(rhs):
+    size = np.sqrt(inner(rhs, rhs))
+    return size, 1.0 / size if size > 0.0 else 0.0
+
+
+@njit(cache=True)
 def take_out(scaled, size):
-    """The same back."""
+    """A vector of that length back."""
     x = np.empty(scaled.size)
     for k in range(x.size):
         x[k] = scaled[k] * size
     return x
+
+
+@njit(cache=True)
+def take_out_of_places(scaled, place, size):
+    """The same from places."""
+    x = np.empty(place.size)
+    for k in range(x.size):
+        x[k] = scaled[place[k]] * size
+    return x
+
+
+@njit(cache=True)
+def spread(x, place, size):
+    """A vector in its places, zero elsewhere."""
+    y = np.zeros(size)
+    for k in range(x.size):
+        y[place[k]] = x[k]
+    return y
