@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 Conductivity = float | Callable[[Floats, Floats, Floats], Floats]  # of temperature [K], r [m], z [m]
 
 SETTLED = 1e-10  # change of temperature, of the field's span, that ends the iteration on k(T) and radiation
-MULTIGRID_ABOVE = 80_000  # pieces, where a factor and its solves cost more (42 000: 0.22 s against 0.17 s)
+MULTIGRID_ABOVE = 20_000  # pieces, from which multigrid, once compiled, is faster (26 000: 0.015 s against 0.060 s)
 MAX_ROUNDS = 60  # 3 times the worst seen in cases/
 LEAST_SPAN = 1e-5  # of the temperature [K]: a field that spans less is judged as if it spanned this
 
