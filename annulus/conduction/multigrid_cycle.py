@@ -37,7 +37,7 @@ class Factor(NamedTuple):
     Attributes
     ----------
     lower, upper : ndarray, shape (n, width)
-        Rows that end before the diagonal; and those of the transpose, which begin behind it. At least `JUST_STORED` wide.
+        Rows that end before the diagonal, and those of the transpose, which begin behind it; `JUST_STORED` or wider.
     inverse : ndarray, shape (n,)
         One over the diagonal.
     place : ndarray of int64, shape (n,)
