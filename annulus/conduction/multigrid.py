@@ -184,5 +184,5 @@ def _pack(levels: list[Level], factor: Factor, places: int, kind: type) -> Packe
     shape = np.array([(level.lines, level.width) for level in levels], dtype=np.int64).reshape(len(levels), 2)
     accelerated = max(1, sum(level.inverse.size > ACCELERATED_ABOVE for level in levels[1:]))
     work = np.zeros((5, begin[-1, 0] + places), kind)
-    factor = Factor(*(part.astype(kind) for part in factor[:3]), factor.place)
+    factor = factor._replace(**{name: getattr(factor, name).astype(kind) for name in ("lower", "upper", "inverse")})
     return Packed(shape, begin, together, factor, places, work, ON_ONE_THREAD, accelerated)
