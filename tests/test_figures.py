@@ -270,6 +270,16 @@ def test_image_reads_the_field(solved):
     assert np.ma.getmaskarray(image).any()  # bores are left open
 
 
+def test_a_number_stays_on_one_line_with_its_unit():
+    sheet, words = Sheet(7.0, 3.0), "in the tank's water 0.79 MJ, 12 % and 0.33 ± 0.04 W more"
+    wrapped = [sheet.wrap(words, width) for width in np.arange(1.0, 3.0, 0.05)]
+    assert any(len(lines) > 2 for lines in wrapped)
+    for lines in wrapped:
+        assert " ".join(lines).replace("\u00a0", " ") == words
+        assert not any(line.startswith(("%", "MJ", "W", "±", "0.04")) for line in lines)
+    assert "".join(sheet.wrap("12 %", 0.1)).replace(" ", "") == "12%"  # where they do not fit together they part
+
+
 def test_spread_labels_keep_their_order_and_distance():
     centres = spread([1.0, 1.05, 3.0, 1.1], [0.4] * 4, 0.0, 4.0)
     assert np.all(np.diff(centres[[0, 1, 3, 2]]) >= 0.4 - 1e-12)

@@ -26,6 +26,9 @@ LINE = 1.35  # distance of lines of text, of the type size
 MARGIN = 0.4  # around the page [in]
 TITLE_LINES = 3  # a longer title ends in an ellipsis
 NARROWEST = 7.0  # page [in]
+HARD_SPACE = "\u00a0"
+UNITS = "%|°C|K|k?W|[kM]J|[cm]?m[²³]?|s|min|h|kg|g|L"  # as pictures print them
+WITH_NUMBER = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![\w]))| (?=±)|(?<=±) ")
 ABOVE = 20  # drawing order of words over what is drawn
 
 
@@ -102,10 +105,12 @@ class Sheet:
         add_filled(self.over, rectangle(box.x, box.right, box.y, box.top), colour, fill.hatch, fill.ink, THIN)
 
     def wrap(self, words: str, width: float, size: float = BODY, weight: str = "normal") -> list[str]:
-        """Lines of words no wider than a width; a word that is wider by itself is broken"""
+        """Lines of words no wider than a width; numbers keep their units, a word too wide by itself is broken."""
         lines: list[str] = []
         current = ""
-        for word in re.findall(r"[^ \t\n]+", words):
+        chunks = re.findall(r"[^ \t\n]+", WITH_NUMBER.sub(HARD_SPACE, words))
+        fitting = (c if self.measure(c, size, weight)[0] <= width else c.replace(HARD_SPACE, " ") for c in chunks)
+        for word in " ".join(fitting).split(" "):
             longer = f"{current} {word}".strip()
             if self.measure(longer, size, weight)[0] <= width:
                 current = longer
