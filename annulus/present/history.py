@@ -21,7 +21,6 @@ from annulus.present.style import BODY, BOLD, GREY, HAIR, INK, SMALL, THIN, appl
 from annulus.present.tables import megajoules
 
 Floats = NDArray[np.float64]
-UNBROKEN = "\N{NO-BREAK SPACE}"
 History = Mapping[str, Sequence[float]]
 Curve = tuple[str, str, str, str]  # words, column, colour, dashes
 
@@ -181,7 +180,7 @@ def _draw_heat(sheet: Sheet, box: Box, axes: Axes, history: History, x: Floats) 
         axes.plot(x, low + part, color=INK, linewidth=HAIR)
         middle = float(low[-1] + 0.5 * part[-1])
         amount = f"{megajoules(1e6 * float(part[-1]))}, {100 * part[-1] / whole:.0f} %"
-        ends.append((middle, f"{words} {amount.replace(' ', UNBROKEN)}", INK))
+        ends.append((middle, f"{words} {amount}", INK))
         low = low + part
     _beside(sheet, box, axes, ends)
 
