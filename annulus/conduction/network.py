@@ -178,11 +178,9 @@ def connect(pieces: Pieces, conductivity: Floats, resistance: Floats, surface_q0
 @njit(cache=True)
 def _link_conductances(conductivity, resistance, region, link_a, link_b, area, distance_a, distance_b):
     """A / (d_a / k_a + R + d_b / k_b) of every link."""
-    result, over = np.empty(link_a.size), np.empty(conductivity.size)
-    for p in range(over.size):
-        over[p] = 1.0 / conductivity[p]
+    result = np.empty(link_a.size)
     for n in range(link_a.size):
         a, b = link_a[n], link_b[n]
-        path = distance_a[n] * over[a] + resistance[region[a], region[b]] + distance_b[n] * over[b]
+        path = distance_a[n] / conductivity[a] + resistance[region[a], region[b]] + distance_b[n] / conductivity[b]
         result[n] = area[n] / path
     return result
