@@ -8,6 +8,7 @@ out: the first-order matrix, products with the second-order one, and a
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numba import njit
@@ -105,27 +106,27 @@ def base_rows(count, whole, link_a, link_b, link_conductance, surface_piece, sur
     return start, column[:filled], value[:filled]
 
 
-@njit(cache=True)
-def heat_leaving(
-    temperature,
-    whole,
-    link_a,
-    link_b,
-    link_start,
-    link_column,
-    link_shift,
-    link_conductance,
-    surface_piece,
-    surface_start,
-    surface_column,
-    surface_shift,
-    surface_conductance,
-):
-    """Second-order matrix times temperatures: net heat that leaves each piece through links and surfaces.
+class Ways(NamedTuple):
+    """What heat takes from piece to piece and to the outside.
 
-    Shifts are rows of what the two sides of a link, or the side of a surface, gain when moved onto the normal; the
-    first `whole` links have none.
+    Attributes
+    ----------
+    of_links : tuple
+        How many links, the first ones, have no shifts; pieces a and b of each; rows of what the temperatures on their
+        two sides gain when moved onto the normal, as start, column and value; conductances [W/K].
+    of_surfaces : tuple
+        The piece of each surface, its rows of shifts, its conductance [W/K].
     """
+
+    of_links: tuple[int, Ints, Ints, NDArray[np.int32], NDArray[np.int32], Floats, Floats]
+    of_surfaces: tuple[Ints, NDArray[np.int32], NDArray[np.int32], Floats, Floats]
+
+
+@njit(cache=True)
+def heat_leaving(ways, temperature):
+    """Second-order matrix times temperatures: net heat that leaves each piece through links and surfaces."""
+    whole, link_a, link_b, link_start, link_column, link_shift, link_conductance = ways.of_links
+    surface_piece, surface_start, surface_column, surface_shift, surface_conductance = ways.of_surfaces
     leaving = np.zeros(temperature.size)
     for n in range(whole):
         a, b = link_a[n], link_b[n]
@@ -149,22 +150,10 @@ def heat_leaving(
 
 
 @njit(cache=True)
-def heat_leaving_of_columns(
-    temperature,
-    whole,
-    link_a,
-    link_b,
-    link_start,
-    link_column,
-    link_shift,
-    link_conductance,
-    surface_piece,
-    surface_start,
-    surface_column,
-    surface_shift,
-    surface_conductance,
-):
+def heat_leaving_of_columns(ways, temperature):
     """The same for many fields at once, one a column, which are worked on side by side."""
+    whole, link_a, link_b, link_start, link_column, link_shift, link_conductance = ways.of_links
+    surface_piece, surface_start, surface_column, surface_shift, surface_conductance = ways.of_surfaces
     leaving = np.zeros(temperature.shape)
     many = temperature.shape[1]
     fall = np.empty(many)

@@ -16,7 +16,7 @@ from numba import njit
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from annulus.conduction.assembly import base_rows, heat_leaving, heat_leaving_of_columns
+from annulus.conduction.assembly import Ways, base_rows, heat_leaving, heat_leaving_of_columns
 from annulus.conduction.pieces import Pieces
 from annulus.errors import MaterialError
 
@@ -94,7 +94,7 @@ class Network:
         of_links = p.links.face.size, p.link_a, p.link_b, links.indptr, links.indices, links.data, self.link_conductance
         of_surfaces = p.surface_piece, surfaces.indptr, surfaces.indices, surfaces.data, self.surface_conductance
         product = heat_leaving if temperature.ndim == 1 else heat_leaving_of_columns
-        return product(np.ascontiguousarray(temperature), *of_links, *of_surfaces)
+        return product(Ways(of_links, of_surfaces), np.ascontiguousarray(temperature))
 
     def link_flow(self, temperature: Floats) -> Floats:
         """Heat flow a -> b of each link, shape (n_links,). [W]"""
