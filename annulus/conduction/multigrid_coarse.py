@@ -76,7 +76,8 @@ def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
 @njit(cache=True)
 def _longer(a):
     more = np.empty(2 * a.size, a.dtype)
-    more[: a.size] = a
+    for k in range(a.size):  # a slice would have its message of unequal sizes compiled along
+        more[k] = a[k]
     return more
 
 

@@ -89,7 +89,10 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
 @njit(cache=True)
 def largest_of_label(label, diagonal):
     """Largest diagonal of each region."""
-    largest = np.zeros(label.max() + 1)
+    most = 0
+    for p in range(label.size):
+        most = max(most, label[p])
+    largest = np.zeros(most + 1)
     for p in range(label.size):
         if label[p] >= 0 and diagonal[p] > largest[label[p]]:
             largest[label[p]] = diagonal[p]
@@ -296,13 +299,16 @@ def join(lines, m, label, cell, diagonal, ties):
             extra += joints - 1
             if is_mixed:
                 mixed[mixes] = first
-                mixed_joint[mixes] = (parent[a], parent[b], parent[c], parent[d])
+                mixed_joint[mixes, 0], mixed_joint[mixes, 1] = parent[a], parent[b]
+                mixed_joint[mixes, 2], mixed_joint[mixes, 3] = parent[c], parent[d]
                 mixes += 1
         lower = end_lower
         mixed_start[block_line + 1] = mixes
     coarse_label = np.empty(coarse_grid + extra, dtype=np.int32)
-    coarse_label[:coarse_grid] = on_grid
-    coarse_label[coarse_grid:] = beside[:extra]
+    for p in range(coarse_grid):
+        coarse_label[p] = on_grid[p]
+    for p in range(extra):
+        coarse_label[coarse_grid + p] = beside[p]
     return (
         parent,
         coarse_label,
