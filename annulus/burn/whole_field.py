@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from annulus.burn.port_body import PortBody
 from annulus.burn.record import March, Now
 from annulus.burn.section_body import SectionBody, SectionEquations
-from annulus.conduction.exchange import with_radiation
+from annulus.conduction.radiant import with_radiation
 from annulus.conduction.solvers import factor, solve_preconditioned
 from annulus.conduction.steady import Field
 from annulus.errors import InputError

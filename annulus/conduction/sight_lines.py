@@ -24,8 +24,8 @@ from scipy.sparse.csgraph import connected_components
 
 from annulus.conduction.contacts import ARC, R_FACE
 from annulus.conduction.enclosure import Enclosure
-from annulus.conduction.exchange import RadiantFlow
 from annulus.conduction.pieces import Pieces
+from annulus.conduction.radiant import RadiantFlow
 from annulus.conduction.stripe_body import owners, surface_of
 from annulus.shapes import Disc
 

@@ -17,10 +17,11 @@ from numpy.typing import NDArray
 
 from annulus.conduction.beyond import driving_range, refuse_beyond
 from annulus.conduction.boundaries import Boundary
-from annulus.conduction.exchange import PatchEquations, RadiantFlow, Radiation, patch_equations, with_radiation
+from annulus.conduction.exchange import PatchEquations, Radiation, patch_equations
 from annulus.conduction.multigrid import Multigrid
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
+from annulus.conduction.radiant import RadiantFlow, with_radiation
 from annulus.conduction.solvers import conjugate_gradients, factor, solve_preconditioned
 from annulus.errors import ConvergenceError, InputError
 

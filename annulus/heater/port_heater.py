@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from annulus.case import Case
 from annulus.conduction.beyond import refuse_beyond
-from annulus.conduction.exchange import PatchEquations, with_radiation
+from annulus.conduction.exchange import PatchEquations
+from annulus.conduction.radiant import with_radiation
 from annulus.conduction.steady import Field
 from annulus.errors import AnnulusError, ConvergenceError, InputError
 from annulus.films import water

@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from annulus.case import Case
 from annulus.conduction.beyond import MOST_BEYOND, refuse_beyond
-from annulus.conduction.exchange import patch_equations, with_radiation
+from annulus.conduction.exchange import patch_equations
 from annulus.conduction.network import ROUNDING, Network, connect
 from annulus.conduction.probe import carry_over
+from annulus.conduction.radiant import with_radiation
 from annulus.conduction.solvers import factor, solve_preconditioned
 from annulus.conduction.steady import Field
 from annulus.errors import ConvergenceError
