@@ -204,7 +204,7 @@ def smooth(level, is_wide, is_descending, rhs, x, other):
     """Descending: Gauss-Seidel from zero into x, and the residual summed over blocks into `other`.
 
     Else add `other`, the correction of the next level, to x, then Gauss-Seidel the other way round; rhs is left as it
-    was. Both as one function with one call of `_both`, as compiling goes twice as fast.
+    was. Both as one function with one call of `_both`: it compiles in four fifths of the time of two.
     """
     kept = np.empty(0, rhs.dtype)
     for step in range(2):
