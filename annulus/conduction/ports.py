@@ -25,6 +25,7 @@ Ints = NDArray[np.int64]
 
 NEGLIGIBLE = 1e-11  # of a field: what is left beyond the basis below this is round-off
 NEAR = 1e-3  # ridge that makes close states count most in a blend of matrices
+TERMS = 4  # of the series of a film in the depths behind a port
 AT_MOST = 60  # matrices in a store; the oldest goes when one more comes
 
 
@@ -62,35 +63,40 @@ class PortFilms:
     """What films at the ports do to a reduced section; of one set of films, or of many at once in leading axes (...).
 
     With a film h at port p each surface of depth d/k takes h/(1 + h d/k) of its area. The depths of one port differ
-    little: two terms about their mean, and of the third its mean, give a heater with fixed films the heat of all
-    pieces within 1e-9 (without the third 7e-9).
+    little: a series in what differs from their mean gives a heater with fixed films the heat of all pieces within
+    1e-8, also where air behind open ends is as resistive as the film before it and its cells differ.
 
     Attributes
     ----------
-    area, depth, variance : ndarray, shape (n_ports,)
-        [m2]; mean of d/k [m2 K/W], and of the square of what differs from it.
-    matrix : ndarray, shape (2, n_ports, r, r)
-        Sum over surfaces of area (times depth less the mean, in the second) of test times face temperature. [m2]
-    drive, flow : ndarray, shape (2, n_ports, r)
+    area, depth : ndarray, shape (n_ports,)
+        [m2]; mean of d/k [m2 K/W].
+    moment : ndarray, shape (TERMS, n_ports)
+        Mean of each power, from zero on, of depth less its mean.
+    matrix : ndarray, shape (TERMS, n_ports, r, r)
+        Sum over surfaces of area times each such power, of test times face temperature. [m2]
+    drive, flow : ndarray, shape (TERMS, n_ports, r)
         The same of the test functions, and of face temperatures. [m2]
     """
 
     area: Floats
     depth: Floats
-    variance: Floats
+    moment: Floats
     matrix: Floats
     drive: Floats
     flow: Floats
 
     def weights(self, h: Floats) -> Floats:
-        """Factors of both terms for films h [W/(m2 K)], shape (..., 2, n_ports)."""
+        """Factors of the terms for films h [W/(m2 K)], shape (..., TERMS, n_ports)."""
         effective = h / (1.0 + h * self.depth)
-        return np.stack([effective + effective**3 * self.variance, -(effective**2)], axis=-2)
+        terms = [effective]
+        for _ in range(TERMS - 1):
+            terms.append(-terms[-1] * effective)
+        return np.stack(terms, axis=-2)
 
     def system(self, h: Floats) -> Floats:
         """Films' share of the reduced matrix, shape (..., r, r). [W/K]"""
         weights = self.weights(h)
-        n, r = 2 * self.area.size, self.drive.shape[-1]
+        n, r = TERMS * self.area.size, self.drive.shape[-1]
         found: Floats = weights.reshape(*h.shape[:-1], n) @ self.matrix.reshape(n, r * r)
         return found.reshape(*h.shape[:-1], r, r)
 
@@ -111,12 +117,13 @@ class PortFilms:
     def leaving(self, h: Floats, y: Floats) -> Floats:
         """Heat that leaves through each port with coordinates y, ambient at zero, shape (..., n_ports). [W]"""
         n = self.area.size
-        by_term = y @ self.flow.reshape(2 * n, -1).T
-        return (self.weights(h) * by_term.reshape(*y.shape[:-1], 2, n)).sum(axis=-2)
+        by_term = y @ self.flow.reshape(TERMS * n, -1).T
+        return (self.weights(h) * by_term.reshape(*y.shape[:-1], TERMS, n)).sum(axis=-2)
 
     def conductance(self, h: Floats) -> Floats:
         """Heat into the body at each port per kelvin of its ambient, shape (..., n_ports). [W/K]"""
-        return self.weights(h)[..., 0, :] * self.area
+        found: Floats = (self.weights(h) * self.moment).sum(axis=-2) * self.area
+        return found
 
     def face(self, y: Floats, flow: Floats) -> Floats:
         """Mean temperature of the body's own face at each port, given the flow into it, shape (..., n_ports). [K]"""
@@ -124,8 +131,9 @@ class PortFilms:
 
 
 def _mixed(weights: Floats, terms: Floats) -> Floats:
-    """Sum over both terms, shape (..., n_ports, r)."""
-    return weights[..., 0, :, None] * terms[0] + weights[..., 1, :, None] * terms[1]
+    """Sum over the terms, shape (..., n_ports, r)."""
+    found: Floats = np.einsum("...tp,tpr->...pr", weights, terms)
+    return found
 
 
 def port_films(
@@ -153,18 +161,19 @@ def port_films(
     depth = pieces.surfaces.distance_a[surfaces] / conductivity[pieces.surface_piece[surfaces]]
     total = np.bincount(port, area, count).astype(np.float64)
     mean = np.asarray(np.bincount(port, area * depth, count) / total, dtype=np.float64)
-    variance = np.asarray(np.bincount(port, area * (depth - mean[port]) ** 2, count) / total, dtype=np.float64)
+    powers = area * (depth - mean[port]) ** np.arange(TERMS)[:, None]
+    moment = np.stack([np.bincount(port, by, count) for by in powers]) / total
     r = basis.shape[1]
-    matrix = np.zeros((2, count, r, r))
-    drive, flow = np.zeros((2, count, r)), np.zeros((2, count, r))
-    for term, by in enumerate((area, area * (depth - mean[port]))):
+    matrix = np.zeros((TERMS, count, r, r))
+    drive, flow = np.zeros((TERMS, count, r)), np.zeros((TERMS, count, r))
+    for term, by in enumerate(powers):
         for p in range(count):
             mine = port == p
             weighted = by[mine, None] * face[mine]
             matrix[term, p] = test[mine].T @ weighted
             drive[term, p] = by[mine] @ test[mine]
             flow[term, p] = weighted.sum(axis=0)
-    return PortFilms(total, mean, variance, matrix, drive, flow)
+    return PortFilms(total, mean, moment, matrix, drive, flow)
 
 
 @dataclass
