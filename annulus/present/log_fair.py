@@ -72,7 +72,9 @@ def draw_fair(comparisons: Sequence[Comparison]) -> Figure:
     """Gains with their intervals, three panels on one scale of ratios."""
     with applied():
         figure = Figure(figsize=(FULL, 1.5 + 0.42 * len(comparisons)), layout="constrained")
-        figure.suptitle(f"Gain against {comparisons[0].base}, 90 % intervals", fontsize=TITLE, x=0.01, ha="left")
+        figure.suptitle(
+            f"Gain against {comparisons[0].base}, 90 % intervals", fontsize=TITLE, fontweight="bold", x=0.01, ha="left"
+        )
         panels: tuple[tuple[str, list[Gain | None]], ...] = (
             ("heat an hour, as logged", [one.rate for one in comparisons]),
             ("heat from a kg of wood", [one.per_wood for one in comparisons]),

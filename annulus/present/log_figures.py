@@ -63,7 +63,7 @@ def draw_log(name: str, crunched: Crunched) -> Figure:
         grid = figure.add_gridspec(4, 1, height_ratios=[2.0, 2.0, 1.6, strip])
         axes = [figure.add_subplot(grid[0, 0])]
         axes += [figure.add_subplot(grid[n, 0], sharex=axes[0]) for n in (1, 2, 3)]
-        figure.suptitle(_title(name, crunched), fontsize=TITLE, x=0.01, ha="left")
+        figure.suptitle(_title(name, crunched), fontsize=TITLE, fontweight="bold", x=0.01, ha="left")
         _lines(axes[0], hours, crunched, GAS)
         _wood(axes[0], hours, crunched)
         if not axes[0].lines:
@@ -204,7 +204,7 @@ def draw_side_by_side(crunched: Mapping[str, Crunched]) -> Figure:
     """Several logs: the tank over time, and heat rate, wood and efficiency with their bands."""
     with applied():
         figure = Figure(figsize=(WIDTH, 2.9 + 0.32 * len(crunched) + 0.9), layout="constrained")
-        figure.suptitle("Burn logs side by side", fontsize=TITLE, x=0.01, ha="left")
+        figure.suptitle("Burn logs side by side", fontsize=TITLE, fontweight="bold", x=0.01, ha="left")
         grid = figure.add_gridspec(2, 3, height_ratios=[2.6, 0.5 + 0.32 * len(crunched)])
         top = figure.add_subplot(grid[0, :])
         for n, (name, one) in enumerate(crunched.items()):

@@ -155,7 +155,7 @@ def draw_fit(fitted: Fit, observations: Sequence[Observation], predicted: Floats
     with applied():
         size = (max(COLUMN * len(observations), 6.5) + 0.8, ROW * (len(channels) + 1) + 0.7)
         figure = Figure(figsize=size, layout="constrained")
-        figure.suptitle("Logs and fit", fontsize=TITLE, x=0.01, ha="left")
+        figure.suptitle("Logs and fit", fontsize=TITLE, fontweight="bold", x=0.01, ha="left")
         axes = figure.subplots(len(channels) + 1, len(observations), squeeze=False, sharex="col", sharey="row")
         start = 0
         for column, one in enumerate(observations):
