@@ -18,7 +18,7 @@ from annulus.present.burning import minutes
 from annulus.present.labels import spread
 from annulus.present.sheet import Box, Sheet, line_height
 from annulus.present.style import BODY, BOLD, GREY, HAIR, INK, SMALL, THIN, applied
-from annulus.present.tables import megajoules
+from annulus.present.tables import megajoules, plain
 
 Floats = NDArray[np.float64]
 History = Mapping[str, Sequence[float]]
@@ -179,7 +179,7 @@ def _draw_heat(sheet: Sheet, box: Box, axes: Axes, history: History, x: Floats) 
         axes.fill_between(x, low, low + part, facecolor=colour, edgecolor=GREY, hatch=hatch, linewidth=0.0)
         axes.plot(x, low + part, color=INK, linewidth=HAIR)
         middle = float(low[-1] + 0.5 * part[-1])
-        amount = f"{megajoules(1e6 * float(part[-1]))}, {100 * part[-1] / whole:.0f} %"
+        amount = f"{megajoules(1e6 * float(part[-1]))}, {plain(100 * float(part[-1]) / whole, 0)} %"
         ends.append((middle, f"{words} {amount}", INK))
         low = low + part
     _beside(sheet, box, axes, ends)
