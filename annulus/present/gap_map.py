@@ -22,6 +22,7 @@ from annulus.present.paint import number_turns, paint_outlines
 from annulus.present.raster import rasterise
 from annulus.present.sheet import Box, Sheet, line_height
 from annulus.present.style import BODY, GREY, HAIR, INK, SMALL, THIN, Fill, applied, temperature_colours
+from annulus.present.tables import number
 from annulus.present.views import View
 from annulus.present.words import millimetres
 from annulus.section import Section
@@ -58,7 +59,7 @@ def draw_gap_map(found: GapMap, errors: Sequence[float]) -> Figure:
         sheet = Sheet(*PAGE)
         about = "what gaps cost: heat to the water lost to a small void of still air, all the way round the flue"
         sheet.head(heater.case.title, about + (" (an invented example)" if heater.case.invented else ""))
-        sheet.foot(_sentences(found))
+        sheet.foot(_sentences(found, errors))
         turn = found.worst[0].place.turn if found.worst else _worst_turn(found)
         page = lay_page(heater, sheet, turn, COLUMN)
         bounds = bounds_of(found.void_cost * SQUARE_MM)
@@ -73,27 +74,23 @@ def draw_gap_map(found: GapMap, errors: Sequence[float]) -> Figure:
         return sheet.figure
 
 
-def _sentences(found: GapMap) -> list[str]:
+def _sentences(found: GapMap, errors: Sequence[float]) -> list[str]:
     heat = f"{found.sensitivity.heat:.0f} W reach the water."
     if not found.worst:
         return [heat, "The cavity is filled with still air: there is no packing that could have gaps."]
     first = found.worst[0]
     return [
-        f"{heat} The worst place: {in_words(first, found)}.",
+        f"{heat} The worst place: {in_words(first, errors[0], found)}.",
         "Small void: round and far smaller than its distance from a surface; several small ones add up. A film costs "
         "less than its slope says, so the listed ones were solved with the film there. Radiation across voids is "
         "left out.",
     ]
 
 
-def in_words(cost: FilmCost, found: GapMap) -> str:
-    """One place's cost as a sentence without its full stop."""
+def in_words(cost: FilmCost, error: float, found: GapMap) -> str:
+    """One place's cost as a sentence without its full stop; the error of the grid sets the digits. [W]"""
     film = f"{millimetres(found.film)} mm air film over {millimetres(found.run)} mm"
-    return f"{cost.place.words}: a {film} costs {_watts(cost.cost)}"
-
-
-def _watts(value: float) -> str:
-    return f"{value:.1f} W" if abs(value) >= 1 else f"{value:.2g} W"
+    return f"{cost.place.words}: a {film} costs {number(cost.cost, 'W', 1, error)}"
 
 
 def gap_table(found: GapMap, errors: Sequence[float]) -> str:
@@ -101,8 +98,8 @@ def gap_table(found: GapMap, errors: Sequence[float]) -> str:
     lines = [f"Where a gap costs most ({found.sensitivity.heat:.1f} W reach the water)"]
     if not found.worst:
         lines.append("The cavity is filled with still air: there is no packing that could have gaps.")
-    for number, (cost, error) in enumerate(zip(found.worst, errors, strict=True), start=1):
-        lines.append(f"{number:3d}. {in_words(cost, found)} (± {error:.1g} W){_elsewhere(cost)}")
+    for rank, (cost, error) in enumerate(zip(found.worst, errors, strict=True), start=1):
+        lines.append(f"{rank:3d}. {in_words(cost, error, found)}{_elsewhere(cost)}")
     return "\n".join(lines)
 
 
@@ -219,9 +216,9 @@ def _list(sheet: Sheet, column: Box, top: float, found: GapMap, errors: Sequence
         sheet.text(column.x, y, words, BODY, weight="bold")
         y -= line_height(BODY)
     y -= 0.08
-    for number, (cost, error) in enumerate(zip(found.worst, errors, strict=True), start=1):
-        words = f"{cost.place.words}: {cost.cost:.2g} ± {error:.1g} W{_elsewhere(cost)}"
-        _number(sheet, column.x + 0.5 * MARK, y, number)
+    for rank, (cost, error) in enumerate(zip(found.worst, errors, strict=True), start=1):
+        words = f"{cost.place.words}: {number(cost.cost, 'W', 1, error)}{_elsewhere(cost)}"
+        _number(sheet, column.x + 0.5 * MARK, y, rank)
         for line in sheet.wrap(words, width, SMALL):
             sheet.text(column.x + 0.3, y, line, SMALL)
             y -= line_height(SMALL)
@@ -232,21 +229,21 @@ def _mark(sheet: Sheet, view: View, section: Section, places: Sequence[Place]) -
     """Numbers of the places that a view shows: in the gas zone for what faces the flue, else beyond the shroud."""
     left: list[tuple[int, Place]] = []
     right: list[tuple[int, Place]] = []
-    for number, place in enumerate(places, start=1):
+    for rank, place in enumerate(places, start=1):
         if view.z_min < place.z < view.z_max and place.r < view.r_max:
             from_flue = place.kind[0] == "flue" or (place.kind[0] == "tube" and place.kind[1] in TOWARDS_FLUE)
-            (left if from_flue else right).append((number, place))
+            (left if from_flue else right).append((rank, place))
     columns = ((left, view.x(view.r_min) - 0.6 * MARK), (right, view.x(section.cavity_radius) + BEYOND))
     for marked, x in columns:
         wanted = [view.y(place.z) for _, place in marked]
         low, high = view.box.y, max(view.box.top, view.box.y + 1.1 * MARK * len(marked))
-        for (number, place), y in zip(marked, spread(wanted, [1.1 * MARK] * len(marked), low, high), strict=True):
+        for (rank, place), y in zip(marked, spread(wanted, [1.1 * MARK] * len(marked), low, high), strict=True):
             for colour, width in (("white", 1.8), (INK, THIN)):
                 sheet.line([x, view.x(place.r)], [float(y), view.y(place.z)], color=colour, linewidth=width)
             sheet.line([view.x(place.r)], [view.y(place.z)], marker="o", markersize=2.2, markeredgewidth=0.0)
-            _number(sheet, x, float(y), number)
+            _number(sheet, x, float(y), rank)
 
 
-def _number(sheet: Sheet, x: float, y: float, number: int) -> None:
+def _number(sheet: Sheet, x: float, y: float, rank: int) -> None:
     sheet.line([x], [y], marker="o", markersize=MARK * 72, color="white", markeredgecolor=INK, markeredgewidth=HAIR)
-    sheet.text(x, y, f"{number}", SMALL, ha="center")
+    sheet.text(x, y, f"{rank}", SMALL, ha="center")
