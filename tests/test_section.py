@@ -80,7 +80,7 @@ def test_bath_house_coil_takes_15_9_metres_wound():
     assert bill.tube_length_wound == pytest.approx(15.9, abs=0.06)
     assert bill.tube_length_wound == pytest.approx(30 * math.hypot(math.pi * 0.169, 0.03), rel=1e-5)
     assert bill.tube_length_to_buy == bill.tube_length_wound + 4
-    assert bill.stock_length == 25
+    assert bill.stock_coil == "25 m"
 
 
 def test_filler_is_cavity_minus_rings_of_tube():
@@ -189,7 +189,7 @@ def test_without_a_coil_the_clearance_counts_from_the_flue():
     assert section.turns == ()
     assert section.cavity_radius == pytest.approx(0.093)
     assert section.contacts == {frozenset(("flue", "filler")): 1e-4}
-    assert section.bill.tube_length_wound == 0 and section.bill.stock_length is None
+    assert section.bill.tube_length_wound == 0 and section.bill.stock_coil is None
 
 
 def test_strip_lies_under_each_tube_and_stays_in_the_section():

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from annulus.errors import MaterialError
-from annulus.materials import least_bend_radius, tube_names, tube_size, tubes
+from annulus.materials import least_bend_radius, stock_coil, tube_names, tube_size, tubes
 
 # EN 1057 (R220), ASTM B88 type L and ASTM B280, as quoted in the project's fact sheet, section 1.3
 # (from memory there; outer diameters of B88 seen in public text).
@@ -102,6 +102,20 @@ def test_unlisted_size_names_the_nearest():
 def test_what_is_no_listed_size_is_refused(text):
     with pytest.raises(MaterialError, match=r"tube_outer_diameter"):
         tube_size(text)
+
+
+@pytest.mark.parametrize(
+    "length, tube, sold",
+    [
+        (24.9, "EN 1057 15 x 1", "25 m"),
+        (25.1, None, "50 m"),
+        (18.0, "ASTM B280 3/8", "60 ft"),  # 59 ft
+        (18.9, "astm b88 l 1/2", "100 ft"),  # 62 ft
+        (31.0, "ASTM B280 3/8", None),  # 101.7 ft
+    ],
+)
+def test_a_coil_is_sold_in_the_lengths_of_its_standard(length, tube, sold):
+    assert stock_coil(length, tube) == sold
 
 
 def test_bend_radius_by_hand():

@@ -8,7 +8,7 @@ from annulus.materials.banned import cautions_for, refuse_if_banned, refuse_insi
 from annulus.materials.bed import bed_conductivity, conductivity_bounds
 from annulus.materials.law import FAMILIES, MARKS, PACKINGS, Law, Material
 from annulus.materials.library import Joint, Surface, custom, find, joints, names, packings, surfaces
-from annulus.materials.tubes import Tube, least_bend_radius, tube_names, tube_size, tubes
+from annulus.materials.tubes import Tube, least_bend_radius, stock_coil, tube_names, tube_size, tubes
 from annulus.materials.wall_layer import wall_coefficient
 
 __all__ = [
@@ -31,6 +31,7 @@ __all__ = [
     "packings",
     "refuse_if_banned",
     "refuse_inside",
+    "stock_coil",
     "surfaces",
     "tube_names",
     "tube_size",

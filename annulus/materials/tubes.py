@@ -19,7 +19,8 @@ from annulus.materials.rows import read_data
 from annulus.units import parse
 
 INCH = parse("1 in", "length")  # [m]
-STOCK_COILS = (25.0, 50.0)  # usual lengths of a soft coil, common practice [m]
+METRIC_COILS = (("25 m", 25.0), ("50 m", 50.0))  # lengths soft coils are sold in, common practice, no source
+INCH_COILS = tuple((f"{feet} ft", parse(f"{feet} ft", "length")) for feet in (50, 60, 100))  # the same of ASTM tube
 SMALL_TUBE = 18e-3  # outer diameter up to which the tighter bend holds, common practice [m]
 BEND_SMALL, BEND_LARGE = 4.0, 6.0  # least bend radius by hand in outer diameters, common practice [-]
 
@@ -100,6 +101,25 @@ def tube_size(text: str) -> tuple[float, float]:
         f"tube {quoted(text)} is not listed; start with one of {_quoted(STANDARDS)}, as in 'EN 1057 15 x 1', "
         f"or give tube_outer_diameter and tube_wall instead"
     )
+
+
+def stock_coil(length: float, tube: str | None) -> str | None:
+    """Shortest coil sold that is long enough, in the words of its trade: "25 m", "60 ft".
+
+    Parameters
+    ----------
+    length : float
+        [m]
+    tube : str or None
+        Name of the tube; one without a name is taken for metric.
+
+    Returns
+    -------
+    str or None
+        None if no single coil is that long.
+    """
+    in_feet = tube is not None and tube.upper().lstrip().startswith("ASTM")
+    return next((words for words, sold in (INCH_COILS if in_feet else METRIC_COILS) if length <= sold), None)
 
 
 def least_bend_radius(outer_diameter: float) -> float:

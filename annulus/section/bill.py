@@ -10,11 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from annulus.case import Case
-from annulus.materials import Material
+from annulus.materials import Material, stock_coil
 from annulus.section.rings import disc_volume, rectangle_volume, union
 from annulus.shapes import Disc, Rectangle
-
-STOCK_COILS = (25.0, 50.0)  # lengths soft copper tube is sold in, common practice, no source [m]
 
 
 @dataclass(frozen=True)
@@ -27,9 +25,9 @@ class Bill:
         Along the helix. [m]
     tube_length_to_buy : float
         With a tail at each end. [m]
-    stock_length : float or None
+    stock_coil : str or None
         Shortest coil sold that is long enough; None if there is no coil or one
-        stock coil does not suffice (a joint has no place inside the shroud). [m]
+        stock coil does not suffice (a joint has no place inside the shroud).
     filler_volume, void_volume : float
         Cavity without tubes and voids; stated voids without tubes. [m3]
     filler_mass, flue_mass, copper_mass : float
@@ -46,7 +44,7 @@ class Bill:
 
     tube_length_wound: float
     tube_length_to_buy: float
-    stock_length: float | None
+    stock_coil: str | None
     filler_volume: float
     void_volume: float
     filler_mass: float
@@ -106,7 +104,7 @@ def make_bill(
     return Bill(
         tube_length_wound=wound,
         tube_length_to_buy=to_buy,
-        stock_length=next((stock for stock in STOCK_COILS if 0 < to_buy <= stock), None),
+        stock_coil=None if case.coil is None else stock_coil(to_buy, case.coil.tube),
         filler_volume=filler_volume,
         void_volume=void_volume,
         filler_mass=filler_mass,
