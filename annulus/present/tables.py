@@ -14,6 +14,7 @@ from annulus.case import Case
 from annulus.cautions import ALWAYS, DEFER, Caution
 from annulus.heater.precision import error_key
 from annulus.materials import Material
+from annulus.present.words import millimetres
 from annulus.section import Section, wall_layer_resistance
 from annulus.units.celsius import to_celsius
 
@@ -55,7 +56,7 @@ GROUPS = (
 WATER_ONLY = ("heat_to_water_W", "capture")
 LINE = 100  # characters to a line of running text
 INDENT = 6 * " "  # of what a caution goes on to say
-TURNS_IN_FULL = 12  # more turns than this are listed as bottom, middle and top
+TURNS_IN_FULL = 12  # more turns than this are listed as bottom, middle and top, and the two that take most and least
 
 
 def columns(rows: Sequence[Sequence[str]]) -> str:
@@ -204,24 +205,24 @@ def bill_rows(case: Case, section: Section) -> list[tuple[str, str]]:
     bill = section.bill
     rows = [
         ("height of the coil section", f"{1e3 * section.height:.0f} mm"),
-        ("across the outside", _mm(2 * section.r_max)),
+        ("across the outside", f"{millimetres(2 * section.r_max)} mm"),
     ]
     if case.coil is not None:
-        stock = f"{bill.stock_length:.0f} m" if bill.stock_length else "longer than stock coils"
         rows += [
             ("turns", f"{case.coil.turns}"),
-            ("pitch", _mm(case.coil.pitch)),
-            ("tube", f"{_mm(case.coil.tube_outer_diameter)} x {_mm(case.coil.tube_wall)}"),
+            ("pitch", f"{millimetres(case.coil.pitch)} mm"),
+            ("tube", f"{millimetres(case.coil.tube_outer_diameter)} mm x {millimetres(case.coil.tube_wall)} mm"),
             ("tube wound on the flue", f"{bill.tube_length_wound:.1f} m"),
             ("tube with both tails", f"{bill.tube_length_to_buy:.1f} m"),
-            ("coil to buy", stock),
+            ("coil to buy", bill.stock_coil or "longer than stock coils"),
             ("mass of the tube", f"{bill.copper_mass:.1f} kg"),
             ("water in the wound tube", f"{1e3 * bill.water_volume_in_coil:.2f} L"),
         ]
     rows += [("mass of the flue wall", f"{bill.flue_mass:.1f} kg")]
+    packed = case.filler.material != "still air"
     amounts = (
-        ("filler volume", 1e3 * bill.filler_volume, "L"),
-        ("filler mass", bill.filler_mass if case.filler.material != "still air" else 0.0, "kg"),
+        ("filler volume", 1e3 * bill.filler_volume if packed else 0.0, "L"),
+        ("filler mass", bill.filler_mass if packed else 0.0, "kg"),
         ("voids in the filler", 1e3 * bill.void_volume, "L"),
         ("shroud sheet", bill.shroud_area, "m2"),
         ("jacket sheet", bill.jacket_area, "m2"),
@@ -263,10 +264,11 @@ def material_text(material: Material) -> str:
 
 def _turns(outcome: Outcome) -> str:
     watts, errors = outcome["heat_to_turn_W"], outcome.get("heat_to_turn_error_W")
-    if len(watts) <= TURNS_IN_FULL:
-        chosen = list(range(len(watts)))
-    else:
-        chosen = [0, 1, 2, len(watts) // 2, len(watts) - 3, len(watts) - 2, len(watts) - 1]
+    count = len(watts)
+    chosen = list(range(count))
+    if count > TURNS_IN_FULL:
+        most, least = (pick(chosen, key=watts.__getitem__) for pick in (max, min))
+        chosen = sorted({0, 1, 2, count // 2, count - 3, count - 2, count - 1, most, least})
     rows = [(f"turn {n + 1}", number(watts[n], "W", 1, errors[n] if errors else None)) for n in reversed(chosen)]
     return "Heat of each turn, top to bottom\n" + columns(rows)
 
@@ -280,9 +282,7 @@ def _invented(is_invented: bool) -> str:
 
 
 def _has(outcome: Outcome, key: str) -> bool:
-    """True if there is such a result; without a coil the water has none."""
+    """True if there is such a result; without a coil the water has none, and bare flue that is not there loses none."""
+    if key == "heat_from_bare_flue_W":
+        return outcome.get("bare_flue_max_C") is not None
     return outcome.get(key) is not None and not (key in WATER_ONLY and not outcome["heat_to_turn_W"])
-
-
-def _mm(length: float) -> str:
-    return f"{1e3 * length:.4g} mm"

@@ -29,8 +29,9 @@ def degrees(value: float) -> str:
 
 
 def millimetres(metres: float) -> str:
-    """A length as read on a drawing, without unit."""
-    return f"{1000 * metres:.4g}"
+    """A length as read on a drawing, to a hundredth or to two digits, without unit."""
+    value = 1000 * metres
+    return f"{round(value, 2):.4g}" if abs(value) >= 0.1 else f"{value:.2g}"
 
 
 def share(part: float, whole: float) -> str:
