@@ -118,6 +118,7 @@ def test_show_uses_the_fewest_digits():
         (15, "length", ["15", "no unit", "15 mm"]),
         ("15 m m", "length", ["unknown unit"]),
         ("3 kw", "power", ["unknown unit", "did you mean 'kW'"]),
+        ("24 ga", "length", ["unknown unit", "gauge", "0.6 mm"]),  # 0.0239 in: Manufacturers' Standard, steel
         ("3 kW", "length", ["is a power", "a length is due"]),
         ("20 degC", "temperature_difference", ["is a temperature", "difference is due", "36 Fdeg"]),
         ("20 Cdeg", "temperature", ["is a temperature difference", "a temperature is due"]),

@@ -127,8 +127,9 @@ def known_keys(path: Path) -> list[str]:
 
 def nearest_key(path: Path) -> str | None:
     """Key of the same table that an unknown one resembles."""
-    near = difflib.get_close_matches(str(path[-1]), known_keys(path[:-1]), n=1, cutoff=0.6)
-    return near[0] if near else None
+    key, known = str(path[-1]), known_keys(path[:-1])
+    near = difflib.get_close_matches(key, known, n=1, cutoff=0.6)
+    return near[0] if near else next((longer for longer in known if longer.startswith(f"{key}_")), None)
 
 
 def _item(annotation: Any) -> Any:

@@ -115,8 +115,8 @@ def within(options: argparse.Namespace) -> float | None:
     if options.within is None:
         return None
     share = parse(options.within, "fraction")
-    if not share > 0:
-        raise InputError(f"--within {options.within!r}: must be a positive share, such as '0.5 %'")
+    if not 0 < share < 1:
+        raise InputError(f"--within {options.within!r}: must be a positive share of the heat, such as '0.5 %'")
     return share
 
 

@@ -35,6 +35,7 @@ _NUMBER = re.compile(rf"\s*([+-]?)\s*(?:{_RATIO}|({_DECIMAL}))\s*(.*?)\s*\Z", re
 MAX_EXPONENT = 400  # beyond what a float can hold; keeps exact arithmetic from blowing up
 
 MAX_LISTED = 8  # units named in a message
+GAUGES = ("ga", "gage", "gauge", "g", "swg")  # of sheet
 LARGEST = 1e300  # what `show` writes: one digit rounded up must still be a float
 _SAME_SIGNS = str.maketrans(
     {"²": "2", "³": "3", "µ": "u", "μ": "u", "·": " ", "⋅": " ", "*": " ", "^": "", "°": "deg", "−": "-"}
@@ -212,6 +213,8 @@ def _recognise(unit_text: str, text: str | float, kind: Kind) -> str:
     by_casefold = {unit.casefold(): unit for unit in UNITS[kind] if unit}
     near = difflib.get_close_matches(unit_text.casefold(), by_casefold, n=1, cutoff=0.5)
     hint = f"; did you mean {by_casefold[near[0]]!r}?" if near else ""
+    if kind == "length" and unit_text.casefold() in GAUGES:
+        hint = "; a gauge names another thickness for each metal: 24 gauge black steel is 0.6 mm, 22 is 0.76 mm"
     raise InputError(f"{quoted(text)} has an unknown unit {quoted(unit_text)}; {fits}{hint}")
 
 
