@@ -8,7 +8,7 @@ says so and otherwise common practice, no source.
 import dataclasses
 
 import pytest
-from heaters import after, edited, edited_text, solved
+from heaters import BARE_COIL, after, edited, edited_text, solved
 
 from annulus.burn import summarise_burn
 from annulus.burn.fast import FastBurner
@@ -56,6 +56,7 @@ def damp(percent, more=""):
     return after('packing = "vibrated"', f'moisture = "{percent} %"{more}')
 
 
+GAP = 'gap = "0.5 mm"'
 SEALED = (after('clearance = "8 mm"', "vented = false"), after('temperature = "18 degC"', 'ends = "insulated"'))
 
 # group, level, (result, kept, passed) and where another result sets the limit, that result
@@ -299,6 +300,23 @@ def test_a_material_used_twice_is_told_of_once():
     )
     words = [caution.words for caution in judged(case) if "oven-dry" in caution.words]
     assert len(words) == 1
+
+
+def test_turns_in_air_that_are_said_to_touch_are_told_of_with_what_a_gap_would_leave():
+    """Said to touch, a coil in air gains far more than one wound by hand: study-gap has the whole curve."""
+    tight = (GAP, 'gap = "0 mm"')
+    assert not of_group(judged(edited(tight)), "touching")  # packed: the filler carries the heat
+    assert not of_group(judged(edited(*BARE_COIL)), "touching")  # a gap is stated
+    resisting = ("[room]", '[contacts]\ntube-flue = "1e-4 m2K/W"\n[room]')
+    assert not of_group(judged(edited(*BARE_COIL, tight, resisting)), "touching")
+    heater = solved(*BARE_COIL, tight, fineness=1)
+    outcome = summarise(heater)
+    (told,) = of_group(judge_with_remedies(heater.case, heater.model.section, outcome), "touching")
+    assert told.level == "warning" and told.words.startswith("all turns touch")
+    stated = summarise(solved(*BARE_COIL, (GAP, 'gap = "0.5 mm"'), fineness=1))["heat_to_water_W"]
+    assert outcome["loose"]["heat_to_water_W"] == pytest.approx(stated, rel=1e-6)
+    assert f"0.5 mm off the flue: {stated:.0f} W" in told.computed[-1]
+    assert stated < 0.8 * outcome["loose"]["heat_to_water_before_W"]
 
 
 def test_dust_of_the_filler_is_told_of():

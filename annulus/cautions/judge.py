@@ -15,6 +15,7 @@ from annulus.cautions.facts import HOTTEST, facts
 from annulus.cautions.judging import Caution, hold, shown
 from annulus.cautions.limits import DECIDES, LEVELS, limits
 from annulus.cautions.remedies import COLD, remedy_lines, try_remedies, try_remedies_of_burn
+from annulus.cautions.touching import judge_touching, try_loose, turns_that_touch
 from annulus.heater.precision import error_key
 from annulus.section import Section
 from annulus.units.celsius import to_celsius
@@ -39,9 +40,10 @@ def judge(case: Case, section: Section, outcome: Mapping[str, Any]) -> tuple[Cau
     section : Section
     outcome : mapping
         From `annulus.heater.summarise` or of a burn, with its error bars if it has any and with
-        "remedies" if those were tried.
+        "remedies" and "loose" if those were tried.
     """
-    found = [*_limits(case, section, outcome), *_service(section, outcome), *_unjudged(case), *_handling(section)]
+    found = [*_limits(case, section, outcome), *_service(section, outcome), *judge_touching(case, outcome)]
+    found += [*_unjudged(case), *_handling(section)]
     return tuple(sorted(found, key=lambda caution: LEVELS.index(caution.level)))
 
 
@@ -54,8 +56,11 @@ def judge_with_remedies(
 ) -> tuple[Caution, ...]:
     """As `judge`; where the flue wall runs cold, `outcome` first gains "remedies".
 
-    They are computed by `try_remedies`, or for a burn, with its `upset`, by `try_remedies_of_burn`.
+    They are computed by `try_remedies`, or for a burn, with its `upset`, by `try_remedies_of_burn`. Where turns
+    are said to touch, the outcome of a steady fire gains "loose" from `try_loose`.
     """
+    if turns_that_touch(case) and not _is_burn(outcome):
+        outcome["loose"] = try_loose(case)
     cautions = judge(case, section, outcome)
     cold = [caution for caution in cautions if caution.group == COLD_WALL]
     if not cold:
