@@ -183,7 +183,7 @@ def test_a_smaller_error_may_be_asked_for(run, case_file):
 
 
 @pytest.mark.parametrize(
-    ("share", "said"), [("0 %", "positive"), ("-1 %", "positive"), ("2 W", "W"), ("small", "small")]
+    ("share", "said"), [("0 %", "positive"), ("-1 %", "positive"), ("2 W", "W"), ("small", "small"), ("5", "0.5 %")]
 )
 def test_an_error_that_cannot_be_asked_for_is_one_message(run, case_file, share, said):
     status, out, err = run("steady", case_file, f"--within={share}")
