@@ -217,7 +217,7 @@ def test_material_of_ones_own_is_found_before_the_library():
     ("changes", "words"),
     [
         ([("wall = ", "wal = ")], ["heater.toml: key 'flue.wal' = \"2 mm\"", "did you mean 'wall'?"]),
-        ([("[room]", '[flue.soot]\n[room]')], ["'flue.soot'", "did you mean 'soot_thickness'?"]),
+        ([("[room]", "[flue.soot]\n[room]")], ["'flue.soot'", "did you mean 'soot_thickness'?"]),
         ([("[flue]", "[flu]")], ["'flu'", "did you mean 'flue'?"]),
         ([('wall = "2 mm"', 'wall = "2 mm"\npitch = "30 mm"')], ["'flue.pitch'", "belongs to [coil]"]),
         ([('wall = "2 mm"', 'wall = "2"')], ["'flue.wall'", "no unit", "mm"]),

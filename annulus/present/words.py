@@ -30,7 +30,7 @@ def degrees(value: float) -> str:
 
 def millimetres(metres: float) -> str:
     """A length as read on a drawing, to a hundredth or to two digits, without unit."""
-    value = 1000 * metres
+    value = 1000 * metres + 1e-9  # 9.525 mm, three eighths of an inch, is 9.53 as in catalogues
     return f"{round(value, 2):.4g}" if abs(value) >= 0.1 else f"{value:.2g}"
 
 
