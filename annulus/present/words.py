@@ -29,9 +29,15 @@ def degrees(value: float) -> str:
 
 
 def millimetres(metres: float) -> str:
-    """A length as read on a drawing, to a hundredth or to two digits, without unit."""
-    value = 1000 * metres + 1e-9  # 9.525 mm, three eighths of an inch, is 9.53 as in catalogues
-    return f"{round(value, 2):.4g}" if abs(value) >= 0.1 else f"{value:.2g}"
+    """A length as read on a drawing, to a hundredth or to two digits, without unit.
+
+    >>> [millimetres(length) for length in (0.009525, 0.7366, 0.0, 2e-6)]
+    ['9.53', '736.6', '0', '0.002']
+    """
+    value = 1000 * metres
+    if abs(value) < 0.1:
+        return f"{value:.2g}"
+    return f"{round(value + 1e-9, 2):.4g}"  # halves upwards, as catalogues round three eighths of an inch
 
 
 def share(part: float, whole: float) -> str:
