@@ -22,6 +22,30 @@ The heater:
 
 Every error is an AnnulusError: InputError, GeometryError, MaterialError, ConvergenceError, BoilingError.
 Names load their room on first use, so that `import annulus` costs nothing.
+
+To start from: a steady fire with its error bar, a burn to the target of the tank, and the pitch varied (all tested).
+
+>>> import annulus as an
+>>> text = '''
+... title = "four turns"
+... flue = { material = "black steel", inner_diameter = "150 mm", wall = "2 mm" }
+... coil = { tube = "EN 1057 15 x 1", turns = 4, pitch = "30 mm", gap = "0.5 mm" }
+... fire = { gas_temperature = "420 degC", gas_flow = "9.8 g/s" }
+... water = { flow = "3 L/min", inlet_temperature = "8 degC" }
+... room = { temperature = "18 degC" }
+... tank = { volume = "5 L", start_temperature = "8 degC", target_temperature = "24 degC" }
+... '''
+>>> heater, steady = an.solve_with_errors(an.loads(text))
+>>> print(f"{steady['heat_to_water_W']:.0f} ± {steady['heat_to_water_error_W']:.0f} W")
+163 ± 2 W
+>>> run, burn = an.burn_with_errors(an.loads(text))
+>>> print(f"{burn['ended']} after {burn['time_to_target_s'] / 60:.0f} min")
+target reached after 40 min
+>>> for pitch in ("20 mm", "42 mm"):
+...     varied = an.loads(text.replace("30 mm", pitch))
+...     print(f"{pitch}: {an.summarise(an.solve_heater(varied))['heat_to_water_W']:.0f} W")
+20 mm: 141 W
+42 mm: 176 W
 """
 
 from __future__ import annotations
