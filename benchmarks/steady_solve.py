@@ -8,8 +8,9 @@ The model problem of benchmarks/model_problem.py: r 75-125 mm, z 0-300 mm, equal
 Five-point equations to a relative residual of 1e-10. Set-up and solution are timed together, methods in turn; medians
 are printed with their ratio to annulus, and in products of the same matrix by annulus's own kernel, the fastest here.
 Then assembly to answer: annulus cuts its circles, the fastest library that runs in this process gets the same problem
-as a staircase assembled with NumPy. Then cost and memory a cell of annulus alone: the most that set-up and solution
-take beside the matrix and what was imported, each size in a process of its own.
+as a staircase assembled with NumPy, and hypre on two processes counts half of that assembly, as if it were shared.
+Then cost and memory a cell of annulus alone: the most that set-up and solution take beside the matrix and what was
+imported, each size in a process of its own.
 """
 
 from __future__ import annotations
@@ -110,7 +111,11 @@ def main() -> int:
             "annulus, faces to answer": lambda n=cells: from_faces(n),
             f"NumPy, {fastest}": lambda n=cells, make=peers[fastest]: make(problem_of(n))(),
         }
+        if on_two:
+            whole["NumPy's assembly alone"] = lambda n=cells: problem_of(n)
         whole_times = {name: median(seconds) for name, seconds in in_turn(whole, options.repeats).items()}
+        if on_two:
+            whole_times["half of it, hypre, 2 processes"] = 0.5 * whole_times["NumPy's assembly alone"] + median(on_two)
         for name, seconds in whole_times.items():
             ratio = seconds / whole_times["annulus, faces to answer"]
             print(f"{name:<40}{seconds:>11.3f}{ratio:>12.2f}x", flush=True)
