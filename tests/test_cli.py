@@ -208,6 +208,7 @@ def test_compare_sets_cases_side_by_side(run, tmp_path):
     differs = out[out.index("What differs") : out.index("Cautions")]
     assert differs.count("\n") == 4 and "filler.packing" in differs  # heading, names, one row, and a blank line
     assert "sand" in out and "loose" in out and "1.00 x" in out
+    assert out.count("a mixing valve that lets no water under 55 degC") == 2  # what would warm each cold wall
 
 
 def test_compare_writes_picture_results_and_every_case(run, tmp_path):

@@ -25,20 +25,20 @@ def add(commands) -> None:
 def run(options: argparse.Namespace) -> None:
     """Solve several cases and set them side by side."""
     from annulus.case import load
-    from annulus.cautions import judge
+    from annulus.cautions import judge_with_remedies
     from annulus.present.tables import compare_table
     from annulus.studies.compare import differences, short_names
 
     cases = dict(zip(short_names(options.cases), map(load, options.cases), strict=True))
     outcomes: dict[str, dict[str, Any]] = {}
-    solved = {}
+    solved, cautions = {}, {}
     with Progress() as progress:
         for name, case in cases.items():
             progress(name)
-            solved[name], outcomes[name] = solve(case, options, progress)
+            solved[name], outcomes[name] = heater, outcome = solve(case, options, progress)
+            cautions[name] = judge_with_remedies(case, heater.model.section, outcome, progress)
         if options.out:
             written = _write_compare(options, solved, outcomes, progress)
-    cautions = {name: judge(heater.case, heater.model.section, outcomes[name]) for name, heater in solved.items()}
     print(compare_table(outcomes, differences(list(cases.values())), cautions))
     if options.out:
         say_written(options.out, (*written, "result.json", *(f"{name}.toml" for name in cases)))
