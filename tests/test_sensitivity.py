@@ -40,6 +40,17 @@ def test_inputs_are_those_that_count_for_the_case():
     assert "filler.settled_top" in by_key(edited(('packing = "vibrated"', 'packing = "loose"')))
 
 
+def test_the_flue_wall_s_emissivity_is_that_of_its_metal():
+    """New stainless steel shines at 0.1 to 0.25, black or painted steel from 0.6 on."""
+    stainless = ('material = "black steel"', 'material = "stainless 304"')
+    painted = (stainless[0], f'{stainless[1]}\ncoating = "silicone paint"\ncoating_thickness = "0.05 mm"')
+    ranges = [
+        (one.low, one.high)
+        for one in (by_key(edited(*STILL_AIR, *more))["flue.emissivity"] for more in ((), (stainless,), (painted,)))
+    ]
+    assert ranges == [(0.6, 0.95), (0.1, 0.85), (0.6, 0.95)]
+
+
 def test_the_filler_s_range_is_its_band_over_its_law():
     """Vibrated quartz sand is met from 0.28 to 0.4 W/mK (annulus materials)."""
     case = edited()

@@ -176,11 +176,16 @@ def _is_air(case: Case) -> bool:
     return case.material(case.filler.material, case.filler.packing).family == "gas"
 
 
+def _is_bare_stainless(case: Case) -> bool:
+    return case.flue.material.startswith("stainless") and case.flue.coating is None
+
+
 WHERE: dict[str, Callable[[Case], bool]] = {
     "always": lambda case: True,
     "packed": lambda case: not _is_air(case),
     "loose": lambda case: case.filler.packing == "loose",
-    "air": _has_still_air,
+    "air at steel": lambda case: _has_still_air(case) and not _is_bare_stainless(case),
+    "air at stainless": lambda case: _has_still_air(case) and _is_bare_stainless(case),
     "insulated": lambda case: case.insulation is not None,
     "soot": lambda case: case.flue.soot_thickness > 0,
     "stated gas": lambda case: case.fire.gas_flow is not None,
