@@ -1,10 +1,11 @@
-"""No field without sources leaves the range of what drives it: one that does so by far is refused.
+"""No field leaves the range of what drives it: one that does so by far is refused.
 
 The second-order matrix keeps the maximum principle only as the grid is refined
-(V29 of `annulus verify`): a part of one or two cells can overshoot. A little of
-that is discretisation error; much of it is a wrong number.
+(V29 of `annulus verify`): a part of one or two cells can overshoot, and where no
+one has seen it yet a field might grow in time. A little of that is discretisation
+error; much of it is a wrong number.
 
-Goes in: a field and the laws at its surfaces. Comes out: nothing, or a ConvergenceError.
+Goes in: a field, the laws at its surfaces, heat released in it. Comes out: nothing, or a ConvergenceError.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ LEAST_RANGE = 1e-6  # of the temperature: a range less than this is judged as if
 
 
 def driving_range(q0: Floats, h: Floats) -> tuple[float, float] | None:
-    """Lowest and highest temperature that a boundary draws its surface to; None if one brings a flux.
+    """Lowest and highest temperature that boundaries draw their surfaces to; None if there is no such boundary.
 
     Parameters
     ----------
@@ -29,10 +30,28 @@ def driving_range(q0: Floats, h: Floats) -> tuple[float, float] | None:
         Flux into the body at zero and its fall with temperature. [W/m2], [W/(m2 K)]
     """
     tied = h > 0
-    if (q0[~tied] != 0).any() or not tied.any():
+    if not tied.any():
         return None
     drawn = q0[tied] / h[tied]
     return float(drawn.min()), float(drawn.max())
+
+
+def fastest_change(heat: Floats, store: Floats) -> Floats:
+    """Fall and rise of the range in which a field can be, by heat that no temperature draws, shape (2,). [K/s]
+
+    With the first-order matrix, no piece warms faster than the fastest would if
+    it kept all its own heat (comparison with a field that is the same everywhere
+    and rises at that rate). Derived here.
+
+    Parameters
+    ----------
+    heat : ndarray, shape (n_pieces,)
+        Released in each piece or brought by a flux. [W]
+    store : ndarray, shape (n_pieces,)
+        Heat capacity of each. [J/K]
+    """
+    rate = heat / store
+    return np.array([rate.min(initial=0.0), rate.max(initial=0.0)])
 
 
 def refuse_beyond(temperature: Floats, low: float, high: float, what: str) -> None:

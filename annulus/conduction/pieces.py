@@ -18,7 +18,7 @@ from scipy.sparse import csr_matrix
 from annulus.conduction import cut, meeting
 from annulus.conduction.assembly import Pattern, make_pattern
 from annulus.conduction.contacts import TOLD, Contacts
-from annulus.conduction.gradients import gradient_weights, shift_matrix, sideways
+from annulus.conduction.gradients import gradient_weights, shift_matrices, sideways
 from annulus.conduction.grid import Grid
 from annulus.errors import GeometryError, InputError
 from annulus.shapes import Disc, Rectangle
@@ -264,7 +264,8 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
     for (moved, _, _), (_, piece) in zip(moves, sides, strict=True):
         wanted[piece[moved]] = True
     weights = gradient_weights(grid.shape, piece_start, region, volume, r_mid, z_mid, wanted)
-    shifts = [shift_matrix(weights, move, piece) for move, (_, piece) in zip(moves, sides, strict=True)]
+    link_shift_a, link_shift_b = shift_matrices(weights, links, link_a, link_b, moves=moves[:2])
+    (surface_shift,) = shift_matrices(weights, surfaces, surface_piece, moves=moves[2:])
     return Pieces(
         grid=grid,
         regions=tuple(regions),
@@ -280,9 +281,9 @@ def cut_grid(grid: Grid, regions: Sequence[Painted]) -> Pieces:
         surfaces=surfaces,
         surface_piece=surface_piece,
         surface_boundary=surface_boundary,
-        link_shift_a=shifts[0],
-        link_shift_b=shifts[1],
-        surface_shift=shifts[2],
+        link_shift_a=link_shift_a,
+        link_shift_b=link_shift_b,
+        surface_shift=surface_shift,
     )
 
 

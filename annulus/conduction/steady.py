@@ -213,7 +213,7 @@ def solve_steady(
             field=temperature,
         )
     driving = driving_range(q0, h)
-    if source is None and driving is not None:
+    if source is None and driving is not None and not q0[h <= 0].any():
         refuse_beyond(temperature, *driving, "steady field")
     link_flow, radiant = risen.link_flow(rise), None
     if patches is not None:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.sparse import diags_array
 
-from annulus.conduction.beyond import driving_range, refuse_beyond
+from annulus.conduction.beyond import driving_range, fastest_change, refuse_beyond
 from annulus.conduction.boundaries import Boundary
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
@@ -168,6 +168,7 @@ def march(
     now, step = 0.0, fixed_step or FIRST * whole
     found: list[Floats] = []
     records: list[_Step] = []
+    brought = np.zeros(2)
     refused = 0
     for goal in wished:
         while now < goal:
@@ -197,8 +198,8 @@ def march(
             trend = (tried.temperature - temperature) / length
             temperature = tried.temperature
             records.append(tried)
-            if stepper.driving is not None:
-                refuse_beyond(temperature, *stepper.driving, f"transient field at {now:.6g} s")
+            brought += tried.brought
+            refuse_beyond(temperature, *(stepper.driving + brought), f"transient field at {now:.6g} s")
             room = SAFETY * max(ratio, 1e-6) ** (-1 / 3)
             if fixed_step is None and room > WORTH_IT:
                 step = max(step, length * min(room, GROWTH))
@@ -229,6 +230,7 @@ class _Step:
     heat: dict[str, float]
     stored: float
     imbalance: float
+    brought: Floats  # how far sources and fluxes can have moved the ends of the range that a field keeps [K]
 
 
 class _Stepper:
@@ -247,7 +249,7 @@ class _Stepper:
         self.resistance = resistance_table(pieces, contacts)
         self.source = pieces.volume * source(pieces.r, pieces.z) if source else np.zeros(pieces.count)
         self.factorisations = 0
-        self.driving: tuple[float, float] | None = None if source else (np.inf, -np.inf)  # range of all drives so far
+        self.driving = np.array([np.inf, -np.inf])  # range of all temperatures that drive, so far
         self._key: tuple | None = None
         self._solve: Callable[[Floats], Floats] | None = None
 
@@ -275,14 +277,13 @@ class _Stepper:
 
     def widen(self, low: float, high: float) -> None:
         """Count temperatures among those that drive the field."""
-        if self.driving is not None:
-            self.driving = (min(low, self.driving[0]), max(high, self.driving[1]))
+        self.driving = np.array([min(low, self.driving[0]), max(high, self.driving[1])])
 
-    def _widen_by(self, found: tuple[float, float] | None) -> None:
-        if found is None:
-            self.driving = None  # a flux knows no range
-        else:
-            self.widen(*found)
+    def _brought(self, network: Network, temperature: Floats, store: Floats) -> Floats:
+        """How fast sources and fluxes can move the ends of the range, shape (2,). [K/s]"""
+        drawn = network.surface_conductance > 0
+        flux = np.where(drawn, 0.0, network.surface_flow(temperature))
+        return fastest_change(self.source + self.pieces.at_surface.T @ flux, store)
 
     def _capacity_of_pieces(self, temperature: Floats) -> Floats:
         """Heat capacity of every piece at its temperature. [J/(m3 K)]"""
@@ -309,8 +310,8 @@ class _Stepper:
             before, face = face, (behind + q0 * depth) / (1.0 + h * depth)
             change = float(np.abs(face - before).max(initial=0.0))
             if not bends or change <= FACE_SETTLED * float(np.abs(face).max(initial=0.0)):
-                if h.any() or q0.any():
-                    self._widen_by(driving_range(q0, h))
+                if (driving := driving_range(q0, h)) is not None:
+                    self.widen(*driving)
                 return connect(pieces, k, self.resistance, q0, h)
         raise ConvergenceError(
             f"transient field: at {time:.6g} s a face still changes by {change:.1e} K after {MAX_FACE_ROUNDS} rounds; "
@@ -358,9 +359,11 @@ class _Stepper:
                 residuals=[gap],
                 field=fields[2],
             )
+        rates = [self._brought(network, field, store) for network, field in zip(networks, fields, strict=True)]
+        brought = length * np.array([min(rate[0] for rate in rates), max(rate[1] for rate in rates)])
         by = np.bincount(self.pieces.surface_boundary, entered, len(self.pieces.boundaries))
         heat = dict(zip(self.pieces.boundaries, by.tolist(), strict=True))
-        return _Step(end, fields[2], error, heat, float(stored.sum()), imbalance)
+        return _Step(end, fields[2], error, heat, float(stored.sum()), imbalance, brought)
 
 
 def _nearly_equal(a: Floats, b: Floats) -> bool:
