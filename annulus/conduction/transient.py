@@ -199,7 +199,8 @@ def march(
             temperature = tried.temperature
             records.append(tried)
             brought += tried.brought
-            refuse_beyond(temperature, *(stepper.driving + brought), f"transient field at {now:.6g} s")
+            low, high = stepper.driving + brought
+            refuse_beyond(temperature, low, high, f"transient field at {now:.6g} s")
             room = SAFETY * max(ratio, 1e-6) ** (-1 / 3)
             if fixed_step is None and room > WORTH_IT:
                 step = max(step, length * min(room, GROWTH))
