@@ -54,13 +54,12 @@ def test_air_that_hardly_moves_conducts_as_still_air():
 
 
 def test_the_law_never_falls_with_the_rayleigh_number_and_never_jumps():
-    rayleigh = np.geomspace(1.0, 2e7, 4000)
+    rayleigh = np.geomspace(1.0, 2e7, 40000)  # fine enough to step through single last bits where it is flat
     for aspect in (5.0, 30.0, 110.0):
         nusselt = nusselt_slot(rayleigh, aspect)
         assert (nusselt >= 1.0).all()
-        # where the law is flat at 1 the last bit of a power hangs on the processor: one unit was seen
-        assert (np.diff(nusselt) >= -2 * np.spacing(nusselt[:-1])).all()
-        assert (np.diff(nusselt) / nusselt[:-1]).max() < 5e-3
+        assert (np.diff(nusselt) >= 0.0).all()
+        assert (np.diff(nusselt) / nusselt[:-1]).max() < 5e-4
 
 
 def test_rayleigh_number_by_hand():

@@ -53,7 +53,9 @@ def nusselt_slot(rayleigh: ArrayLike, aspect: ArrayLike) -> Values:
     turbulent = 0.0605 * np.cbrt(ra)
     cell = 0.104 * ra**0.293 / (1.0 + (6310.0 / ra) ** 1.36)
     layers = 0.242 * (ra / np.asarray(aspect, dtype=float)) ** 0.272
-    return np.maximum(np.maximum(np.cbrt(1.0 + cell**3), turbulent), layers)
+    # cbrt(1 + cell^3), but what the power adds to 1 is found first: a cube root may fall by a last bit where it is flat
+    slow = 1.0 + np.expm1(np.log1p(cell**3) / 3.0)
+    return np.maximum(np.maximum(slow, turbulent), layers)
 
 
 def slot_rayleigh(hot: ArrayLike, cold: ArrayLike, width: float, pressure: float = SEA_LEVEL_PRESSURE) -> Values:
