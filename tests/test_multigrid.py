@@ -15,8 +15,9 @@ from annulus.conduction.multigrid_level import diagonal_of
 from annulus.conduction.multigrid_setup import join, lay_out
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Painted, cut_grid
-from annulus.conduction.solvers import factor, solve_preconditioned
+from annulus.conduction.solvers import conjugate_gradients, factor, solve_preconditioned
 from annulus.conduction.steady import conductivity_of_pieces, resistance_table, solve_steady
+from annulus.errors import ConvergenceError
 from annulus.shapes import Disc, Rectangle
 
 TURNS = 3
@@ -250,3 +251,41 @@ def test_large_sections_take_multigrid_and_say_so(monkeypatch):
     iterated = solve_steady(pieces, laws(), films())
     assert (direct.solver, iterated.solver) == ("direct factor", "multigrid")
     assert iterated.temperature == pytest.approx(direct.temperature, abs=1e-8)
+
+
+@pytest.mark.parametrize("name", SECTIONS)
+def test_a_residual_followed_in_single_precision_is_the_true_one_in_as_many_steps(name):
+    """SciPy's product says what is left of the right-hand side; steps wholly in double precision are no fewer."""
+    shape, values = SECTIONS[name]
+    net = network(coil(**shape), **values)
+    pieces, matrix, rhs = net.pieces, net.base_matrix, net.drive
+    cycle = Multigrid(matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    found = cycle.solve(rhs, np.zeros(pieces.count), 1e-10)
+    left = np.linalg.norm(rhs - matrix @ found.x) / np.linalg.norm(rhs)
+    # double precision itself cannot tell residuals below some epsilons of the terms that cancel in them
+    terms = 2e-15 * np.linalg.norm(matrix.diagonal() * found.x) / np.linalg.norm(rhs)
+    assert left <= 1e-10 + terms
+    assert found.residual == pytest.approx(left, rel=1e-3, abs=terms)
+    in_double = conjugate_gradients(matrix, rhs, cycle, np.zeros(pieces.count), 1e-10)
+    assert found.steps <= in_double.steps + 1
+
+
+def test_down_to_round_off_the_solution_is_a_factor_s():
+    net = network(coil(1e-3), filler=300.0, contact=1.0)
+    pieces = net.pieces
+    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    assert cycle.is_single
+    found = cycle.solve(net.drive, np.full(pieces.count, 300.0))
+    assert found.residual < 2e-15
+    assert found.x == pytest.approx(factor(net.base_matrix)(net.drive), rel=1e-11)
+
+
+def test_a_solution_that_double_precision_cannot_better_is_taken_and_one_short_of_it_refused(monkeypatch):
+    net = network(coil(1e-3), copper=390e3)
+    pieces = net.pieces
+    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    found = cycle.solve(net.drive, np.zeros(pieces.count), 1e-15)  # below round-off of copper's terms
+    assert found.x == pytest.approx(factor(net.base_matrix)(net.drive), rel=1e-6)
+    monkeypatch.setattr(multigrid, "MAX_KRYLOV", 5)
+    with pytest.raises(ConvergenceError, match="after 5 steps must fall below 1e-10"):
+        cycle.solve(net.drive, np.zeros(pieces.count), 1e-10)

@@ -9,8 +9,6 @@ a contact resistance stays what it is on every level.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cholesky_banded
@@ -21,14 +19,18 @@ from annulus.conduction.multigrid_coarse import band, coarsen, seats
 from annulus.conduction.multigrid_cycle import Factor, Packed
 from annulus.conduction.multigrid_level import Level, Ties, diagonal_of
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
-from annulus.conduction.solvers import LinearSolution, Operator, conjugate_gradients
-from annulus.conduction.vectors import ON_ONE_THREAD
+from annulus.conduction.multigrid_steps import Course, advance, along, turn
+from annulus.conduction.solvers import MAX_KRYLOV, RESIDUAL, STALLED_AT, LinearSolution, Operator, settle_weak_ties
+from annulus.conduction.vectors import ON_ONE_THREAD, inner
+from annulus.errors import ConvergenceError
 
 Floats = NDArray[np.float64]
 
 COARSEST = 2000  # unknowns that are solved directly
 ACCELERATED_ABOVE = 2000  # places; on smaller levels a second step costs time and saves no outer step
 HELD = 1e-4  # of its largest diagonal, what the last pivots of a region must keep for single precision to do
+REFRESHED = 3e-4  # of a residual, to which single precision may follow it
+CLEARLY = 0.9  # of what is asked for, to which a residual that was followed must fall
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
 
 
@@ -87,6 +89,7 @@ class Multigrid:
         self.is_single = bool(of_own.min() > HELD)  # no part is all but loose, or single precision would lose its level
         self.exact = levels[0]._replace(inverse=np.empty(0))
         self.packed = _pack(levels, factor, label.size, np.float32 if self.is_single else np.float64)
+        self.first = cycles.level_at.py_func(self.packed, 0)
         self.depth = len(levels)
         self.is_wide = self.exact.across.size > ON_ONE_THREAD
         self._y = np.zeros(self.exact.across.size)
@@ -99,23 +102,72 @@ class Multigrid:
         return cycles.take_out_of_places(x, self.place, size)
 
     def solve(self, rhs: Floats, start: Floats, reduction: float = 0.0) -> LinearSolution:
-        """Solve for a right-hand side by flexible conjugate gradients; see there."""
-        ties = Ties(*(getattr(self.exact, name) for name in Ties._fields))
-        found = conjugate_gradients(
-            Operator(self.product, diagonal_of(self.exact.lines, self.exact.width, ties)),
-            self.laid_out(rhs),
-            self.cycle,
-            self.laid_out(start),
-            reduction,
-        )
-        return replace(found, x=found.x[self.place])
+        """Solve by flexible conjugate gradients.
 
-    def cycle(self, rhs: Floats) -> Floats:
-        """The same in the layout of the levels."""
-        given, _, x, *_ = self.packed.work
-        size = cycles.put_in(rhs, given)
-        cycles.cycle(self.packed)
-        return cycles.take_out(x[: rhs.size], size)
+        Directions and residuals are in the levels' precision, the solution in double. Whenever the residual has
+        fallen by `REFRESHED`, it is computed anew in double from the solution.
+
+        Parameters
+        ----------
+        rhs, start : ndarray, shape (n,)
+        reduction : float
+            Of the right-hand side's norm, that the residual must reach; 0 goes down to
+            round-off and settles weak ties.
+
+        Returns
+        -------
+        LinearSolution
+
+        Raises
+        ------
+        ConvergenceError
+            If the residual stays above `STALLED_AT` (or `reduction`) after `MAX_KRYLOV` steps.
+
+        References
+        ----------
+        Y. Notay, Flexible conjugate gradients, SIAM J. Sci. Comput. 22 (2000) 1444. From memory.
+        """
+        given, x = self.laid_out(rhs), self.laid_out(start)
+        rest, _, new, to_ahead, ahead = self.packed.work[:, : x.size]  # the cycle uses the first and third alone here
+        course = Course(x, rest, new, ahead, to_ahead)
+        ahead[:] = 0.0
+        enough, energy, steps = reduction or RESIDUAL, 1.0, 0
+        norm = float(np.sqrt(inner(given, given)))
+        history: list[float] = []
+        while True:
+            product = self.product(x)
+            size = cycles.put_in(np.subtract(given, product, out=product), rest)
+            history.append(size / ((norm if reduction else norm + self._terms(x)) or 1.0))
+            has_stalled = len(history) > 1 and history[-1] > 0.5 * history[-2]
+            if history[-1] <= enough or steps >= MAX_KRYLOV or has_stalled:
+                break
+            left, least = 1.0, max(REFRESHED, CLEARLY * enough / history[-1])
+            while left > least and steps < MAX_KRYLOV:
+                cycles.cycle(self.packed)
+                gain = turn(course, self.is_wide, along(course, self.is_wide) / energy)
+                energy = cycles.product(self.first, self.is_wide, ahead, to_ahead)
+                left = np.sqrt(advance(course, self.is_wide, gain / energy, size))
+                steps += 1
+        found = x[self.place]
+        if not (history[-1] <= (reduction or STALLED_AT) or size <= RESIDUAL * (norm + self._terms(x))):
+            raise ConvergenceError(
+                f"linear solver: residual {history[-1]:.1e} after {steps} steps must fall below "
+                f"{reduction or STALLED_AT:g}; were conductivities many decades apart?",
+                residuals=history,
+                field=found,
+            )
+        if reduction == 0.0 and history[-1] > 0.0:
+            matrix = Operator(lambda x: self.product(self.laid_out(x))[self.place], self._diagonal()[self.place])
+            found, steps = settle_weak_ties(matrix, rhs, self, found, steps, history)
+        return LinearSolution(found, history[-1], steps)
+
+    def _diagonal(self) -> Floats:
+        level = self.exact
+        return diagonal_of(level.lines, level.width, Ties(*(getattr(level, name) for name in Ties._fields)))
+
+    def _terms(self, x: Floats) -> float:
+        """Length of the terms that cancel in a residual."""
+        return float(np.linalg.norm(self._diagonal() * x))
 
     def product(self, x: Floats) -> Floats:
         """Matrix times a vector in the layout of the levels."""

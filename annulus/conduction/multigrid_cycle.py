@@ -294,15 +294,6 @@ def _length(rhs):
 
 
 @njit(cache=True)
-def take_out(scaled, size):
-    """A vector of that length back."""
-    x = np.empty(scaled.size)
-    for k in range(x.size):
-        x[k] = scaled[k] * size
-    return x
-
-
-@njit(cache=True)
 def take_out_of_places(scaled, place, size):
     """The same from places."""
     x = np.empty(place.size)

@@ -161,7 +161,7 @@ def solve_preconditioned(
             field=x,
         )
     if reduction == 0.0 and size > 0.0:
-        x, steps = _settle_weak_ties(matrix, rhs, precondition, x, steps, history)
+        x, steps = settle_weak_ties(matrix, rhs, precondition, x, steps, history)
     return LinearSolution(x, size / scale, steps)
 
 
@@ -225,11 +225,11 @@ def conjugate_gradients(
             field=x,
         )
     if reduction == 0.0 and history[-1] > 0.0:
-        x, steps = _settle_weak_ties(matrix, rhs, precondition, x, steps, history)
+        x, steps = settle_weak_ties(matrix, rhs, precondition, x, steps, history)
     return LinearSolution(x, history[-1], steps)
 
 
-def _settle_weak_ties(matrix, rhs, precondition, x, steps, history):
+def settle_weak_ties(matrix, rhs, precondition, x, steps, history):
     """Go on until the preconditioned residual, an estimate of the error itself, is small everywhere.
 
     A part that is tied to the rest by little (behind a contact resistance of
