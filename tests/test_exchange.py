@@ -10,6 +10,7 @@ from scipy.sparse import csr_matrix
 from annulus.conduction.boundaries import STEFAN_BOLTZMANN, Film, Held
 from annulus.conduction.enclosure import Enclosure, PatchTies
 from annulus.conduction.exchange import Radiation, grey_exchange, patch_equations
+from annulus.conduction.grid import uniform_grid
 from annulus.conduction.network import connect
 from annulus.conduction.pieces import Painted, cut_grid
 from annulus.conduction.steady import Field, solve_steady
@@ -179,6 +180,22 @@ def test_a_void_in_sand_hinders_the_heat_less_when_its_walls_radiate():
     assert heat(None) < grey < black
     solid = solve_steady(pieces, conductivity | {"void": 0.3}, walls).heat_into("r_min")
     assert heat(None) < solid < black
+
+
+def test_a_void_as_large_as_one_cell_radiates_without_a_warning():
+    """No link joins two of its pieces; between black walls the heat that crosses it is more than still air conducts."""
+    pieces = cut_grid(
+        uniform_grid((0.0, 10 * MM), (0.0, 10 * MM), (5, 5), "plane"),
+        [
+            Painted("sand", Rectangle(0.0, 10 * MM, 0.0, 10 * MM)),
+            Painted("void", Rectangle(4 * MM, 6 * MM, 4 * MM, 6 * MM)),
+        ],
+    )
+    with np.errstate(all="raise"):
+        field = solve(pieces, see(pieces, "void"), {"sand": 1.0}, air="void", r_min=Held(900.0), r_max=Held(700.0))
+    conducted = solve_steady(pieces, {"sand": 45.0, "void": 0.03}, {"r_min": Held(900.0), "r_max": Held(700.0)})
+    assert field.heat_into("r_min") > conducted.heat_into("r_min")
+    assert np.abs(net_of_pieces(field)).sum() < 1e-9 * field.heat_into("r_min")
 
 
 def test_surfaces_of_one_temperature_exchange_nothing():

@@ -108,6 +108,8 @@ def with_radiation(
 
 def _potential_flow(pieces: Pieces, link: Ints, source: Floats) -> Floats:
     """Flow a -> b of links, in order, that carries sources and sinks between pieces with the least effort. [W]"""
+    if not link.size:  # a void of one piece: what its surfaces exchange goes nowhere else
+        return np.zeros(0)
     held = np.zeros(pieces.count, dtype=np.bool_)
     held[pieces.link_a[link]] = held[pieces.link_b[link]] = True
     where, place = np.flatnonzero(held), np.cumsum(held) - 1
