@@ -118,6 +118,21 @@ def test_voids_are_taken_off_the_filler_once():
     assert [r.name for r in empty.regions[:3]] == ["filler", "settled top", "void 1"]
 
 
+def test_a_second_filler_is_bought_by_its_own_volume_and_what_a_later_void_covers_is_not_its():
+    gap = ('gap = "0 mm"', 'gap = "0.5 mm"')
+    full = edited(gap)
+    low = '{ r_min = "0 mm", r_max = "23.5 mm", z_min = "0 m", z_max = "0.45 m", material = "graphite powder" }'
+    inside = '{ r_min = "0 mm", r_max = "23.5 mm", z_min = "0.36 m", z_max = "0.54 m" }'
+    bill = edited(gap, ("voids = []", f"voids = [{low}, {inside}]")).bill
+    # 30 turns in 0.9 m: graphite keeps 12 of them, air lies over 6, sand has the other 12
+    ((label, volume, mass),) = bill.inserts
+    assert label == "graphite powder, loose"
+    assert volume == pytest.approx(full.bill.filler_volume * 12 / 30, rel=1e-9)
+    assert bill.void_volume == pytest.approx(full.bill.filler_volume * 6 / 30, rel=1e-9)
+    assert bill.filler_volume == pytest.approx(full.bill.filler_volume * 12 / 30, rel=1e-9)
+    assert mass == pytest.approx(volume * find("graphite powder", "loose").density, rel=1e-12)
+
+
 def test_touching_tube_is_cut_by_the_wall_along_the_contact_strip():
     section = lay_out(loads(starter()))
     turn = section.turns[0]

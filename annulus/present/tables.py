@@ -204,7 +204,7 @@ def bill_rows(case: Case, section: Section) -> list[tuple[str, str]]:
     """What to buy and what it weighs, as (label, amount with unit)."""
     bill = section.bill
     rows = [
-        ("height of the coil section", f"{1e3 * section.height:.0f} mm"),
+        ("height of the coil section", f"{millimetres(section.height)} mm"),
         ("across the outside", f"{millimetres(2 * section.r_max)} mm"),
     ]
     if case.coil is not None:
@@ -212,26 +212,36 @@ def bill_rows(case: Case, section: Section) -> list[tuple[str, str]]:
             ("turns", f"{case.coil.turns}"),
             ("pitch", f"{millimetres(case.coil.pitch)} mm"),
             ("tube", f"{millimetres(case.coil.tube_outer_diameter)} mm x {millimetres(case.coil.tube_wall)} mm"),
-            ("tube wound on the flue", f"{bill.tube_length_wound:.1f} m"),
-            ("tube with both tails", f"{bill.tube_length_to_buy:.1f} m"),
+            ("tube wound on the flue", f"{_amount(bill.tube_length_wound, 1)} m"),
+            ("tube with both tails", f"{_amount(bill.tube_length_to_buy, 1)} m"),
             ("coil to buy", bill.stock_coil or "longer than stock coils"),
-            ("mass of the tube", f"{bill.copper_mass:.1f} kg"),
-            ("water in the wound tube", f"{1e3 * bill.water_volume_in_coil:.2f} L"),
+            ("mass of the tube", f"{_amount(bill.copper_mass, 1)} kg"),
+            ("water in the wound tube", f"{_amount(1e3 * bill.water_volume_in_coil, 2)} L"),
         ]
-    rows += [("mass of the flue wall", f"{bill.flue_mass:.1f} kg")]
+    rows += [("mass of the flue wall", f"{_amount(bill.flue_mass, 1)} kg")]
     packed = case.filler.material != "still air"
     amounts = (
         ("filler volume", 1e3 * bill.filler_volume if packed else 0.0, "L"),
         ("filler mass", bill.filler_mass if packed else 0.0, "kg"),
+        *(
+            (f"{label}: {what}", amount, unit)
+            for label, volume, mass in bill.inserts
+            for what, amount, unit in (("volume", 1e3 * volume, "L"), ("mass", mass, "kg"))
+        ),
         ("voids in the filler", 1e3 * bill.void_volume, "L"),
         ("shroud sheet", bill.shroud_area, "m2"),
         ("jacket sheet", bill.jacket_area, "m2"),
         ("insulation", bill.insulation_area, "m2"),
         ("insulation volume", 1e3 * bill.insulation_volume, "L"),
     )
-    rows += [(label, f"{amount:.2f} {unit}") for label, amount, unit in amounts if amount > 0]
+    rows += [(label, f"{_amount(amount, 2)} {unit}") for label, amount, unit in amounts if amount > 0]
     computed = [pair for pair, resistance in case.contacts.items() if resistance is None]
     return rows + [(f"contact {pair}, computed", f"{wall_layer_resistance(case, pair):.2g} m2K/W") for pair in computed]
+
+
+def _amount(value: float, digits: int) -> str:
+    """An amount to buy with this many decimals, more where it would have fewer than two digits."""
+    return plain(value, max(digits, 1 - math.floor(math.log10(max(value, 1e-6)))))
 
 
 def materials_table(materials: Sequence[Material]) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from annulus.case import Case
 from annulus.materials import Material, stock_coil
@@ -29,7 +30,10 @@ class Bill:
         Shortest coil sold that is long enough; None if there is no coil or one
         stock coil does not suffice (a joint has no place inside the shroud).
     filler_volume, void_volume : float
-        Cavity without tubes and voids; stated voids without tubes. [m3]
+        Cavity without tubes and what else lies in it; voids of gas without tubes. [m3]
+    inserts : tuple of (str, float, float)
+        What else is packed into the cavity where the case states a void of another material: its label, its
+        volume [m3] and its mass [kg], without tubes.
     filler_mass, flue_mass, copper_mass : float
         copper_mass includes the tails, and is that of the tube whatever its metal. [kg]
     sheet_area : float
@@ -47,6 +51,7 @@ class Bill:
     stock_coil: str | None
     filler_volume: float
     void_volume: float
+    inserts: tuple[tuple[str, float, float], ...]
     filler_mass: float
     flue_mass: float
     copper_mass: float
@@ -61,7 +66,7 @@ class Bill:
 def make_bill(
     case: Case,
     layers: dict[str, tuple[Rectangle, Material]],
-    voids: Sequence[Rectangle],
+    voids: Sequence[tuple[Rectangle, Material]],
     tubes: Sequence[Disc],
     turn_lengths: Sequence[float],
 ) -> Bill:
@@ -72,7 +77,8 @@ def make_bill(
     case : Case
     layers : dict
         Rectangle and material of "filler", "flue", "shroud", ...; absent ones left out.
-    voids : sequence of Rectangle
+    voids : sequence of (Rectangle, Material)
+        In painting order: what a later one covers is the later one's.
     tubes : sequence of Disc
         Outside of each turn.
     turn_lengths : sequence of float
@@ -83,11 +89,16 @@ def make_bill(
     Bill
     """
     filler_volume = void_volume = filler_mass = 0.0
+    inserts: dict[str, tuple[float, float]] = {}
     if "filler" in layers:
         cavity, material = layers["filler"]
-        empty = union(voids, cavity)
-        void_volume = sum(_without_tubes(piece, tubes) for piece in empty)
-        filler_volume = _without_tubes(cavity, tubes) - void_volume
+        volumes = _volumes(voids, cavity, tubes)
+        void_volume = math.fsum(volume for other, volume in volumes if other.family == "gas")
+        for other, volume in volumes:
+            if other.family != "gas":
+                before, mass = inserts.get(other.label, (0.0, 0.0))
+                inserts[other.label] = (before + volume, mass + volume * other.density)
+        filler_volume = _without_tubes(cavity, tubes) - math.fsum(volume for _, volume in volumes)
         filler_mass = filler_volume * material.density
 
     wound = math.fsum(turn_lengths)
@@ -107,6 +118,7 @@ def make_bill(
         stock_coil=None if case.coil is None else stock_coil(to_buy, case.coil.tube),
         filler_volume=filler_volume,
         void_volume=void_volume,
+        inserts=tuple((label, *amounts) for label, amounts in inserts.items()),
         filler_mass=filler_mass,
         flue_mass=rectangle_volume(layers["flue"][0]) * layers["flue"][1].density,
         copper_mass=copper,
@@ -117,6 +129,18 @@ def make_bill(
         insulation_volume=rectangle_volume(layers["insulation"][0]) if "insulation" in layers else 0.0,
         water_volume_in_coil=water,
     )
+
+
+def _volumes(
+    voids: Sequence[tuple[Rectangle, Material]], cavity: Rectangle, tubes: Sequence[Disc]
+) -> list[tuple[Material, float]]:
+    """What each run of voids of one material fills, without tubes: what no later one covers. [m3]"""
+    shapes = [shape for shape, _ in voids]
+    starts = [n for n, (_, material) in enumerate(voids) if n == 0 or material.label != voids[n - 1][1].label]
+    covered = [
+        math.fsum(_without_tubes(piece, tubes) for piece in union(shapes[n:], cavity)) for n in [*starts, len(voids)]
+    ]
+    return [(voids[n][1], whole - later) for n, (whole, later) in zip(starts, pairwise(covered), strict=True)]
 
 
 def _without_tubes(rectangle: Rectangle, tubes: Sequence[Disc]) -> float:

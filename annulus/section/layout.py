@@ -174,7 +174,11 @@ def lay_out(case: Case) -> Section:
         bill=make_bill(
             case,
             layers,
-            [void.shape for void in voids if isinstance(void.shape, Rectangle)],
+            [
+                (void.shape, void.material)
+                for void in voids
+                if isinstance(void.shape, Rectangle) and void.material is not None
+            ],
             [Disc(turn.r, turn.z, turn.outer_radius) for turn in turns],
             [turn.length for turn in turns],
         ),
