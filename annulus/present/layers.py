@@ -42,6 +42,9 @@ def parts_in(section: Section, case: Case, window: Window) -> list[tuple[str, st
         name = _NAMES.get(kind, region.name)
         if kind == "void":
             kind = name = region.name.rstrip("0123456789 ")  # "strip under tube 3", "void 2": one for all
+            if region.material is not None and region.material.family != "gas":
+                kind = f"{region.material.label} in place of the filler"
+                name = "insert"
         about = "" if region.material is None else region.material.label
         if region.role == "filler":
             name = "cavity" if region.material is not None and region.material.family == "gas" else "filling"
