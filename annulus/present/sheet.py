@@ -25,10 +25,11 @@ from annulus.present.style import BODY, DPI, GREY, HEADING, INK, THIN, TITLE, Fi
 LINE = 1.35  # distance of lines of text, of the type size
 MARGIN = 0.4  # around the page [in]
 TITLE_LINES = 3  # a longer title ends in an ellipsis
+HEAD_WIDTH = 8.0  # of title and what the picture shows: a wider one would stretch a page past what is drawn on it [in]
 NARROWEST = 7.0  # page [in]
 HARD_SPACE = "\u00a0"
 UNITS = "%|°C|K|k?W|[kM]J|[cm]?m[²³]?|s|min|h|kg|g|L"  # as pictures print them
-WITH_NUMBER = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![\w]))| (?=±)|(?<=±) ")
+WITH_NUMBER = re.compile(rf"(?<=\d) (?=(?:{UNITS})(?![\w]))| (?=±)|(?<=±) |(?<=\bturn) (?=\d)")
 ABOVE = 20  # drawing order of words over what is drawn
 
 
@@ -137,7 +138,7 @@ class Sheet:
 
     def head(self, title: str, about: str) -> None:
         """Title and what the picture shows, at the top; the body shrinks."""
-        y, width = self.body.top, self.body.width
+        y, width = self.body.top, min(self.body.width, HEAD_WIDTH)
         lines = self.shorten(self.wrap(title, width, TITLE, "bold"), TITLE_LINES, width, TITLE, "bold")
         for words in lines:
             y -= line_height(TITLE)
@@ -146,7 +147,7 @@ class Sheet:
         for words in self.wrap(about, width, HEADING):
             y -= line_height(HEADING)
             self.text(self.body.x, y, words, HEADING, color=GREY, va="baseline")
-        self.body = Box(self.body.x, self.body.y, width, y - 0.15 - self.body.y)
+        self.body = Box(self.body.x, self.body.y, self.body.width, y - 0.15 - self.body.y)
 
     def trim(self) -> None:
         """Take away what is empty at the right of the page and above its foot."""
