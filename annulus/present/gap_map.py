@@ -39,6 +39,7 @@ BEYOND = 0.3  # from a shroud to the number of a place on it [in]
 TOWARDS_FLUE = (2, 3, 4, 5, 6)  # sides of a tube that are numbered from the gas zone
 ALIKE = 0.95  # of the worst turn's cost: no other turn needs to be named
 SQUARE_MM = 1e-6  # [m2]
+UNITS = (("W", 1.0), ("mW", 1e3), ("µW", 1e6))  # of the classes, with how many of them a watt has
 
 
 def draw_gap_map(found: GapMap, errors: Sequence[float]) -> Figure:
@@ -95,7 +96,7 @@ def in_words(cost: FilmCost, error: float, found: GapMap) -> str:
 
 def gap_table(found: GapMap, errors: Sequence[float]) -> str:
     """The worst places in words, one a line, numbered as in the picture."""
-    lines = [f"Where a gap costs most ({found.sensitivity.heat:.1f} W reach the water)"]
+    lines = [f"Where a gap costs most ({found.sensitivity.heat:.0f} W reach the water)"]
     if not found.worst:
         lines.append("The cavity is filled with still air: there is no packing that could have gaps.")
     for rank, (cost, error) in enumerate(zip(found.worst, errors, strict=True), start=1):
@@ -192,11 +193,12 @@ def _legend(sheet: Sheet, column: Box, bounds: list[float], colours: list[str]) 
     y = column.top - 0.08
     sheet.text(column.x, y, "small void: cost per mm² of its cut", BODY, weight="bold")
     step = line_height(SMALL) + 0.03
-    limits = [np.format_float_positional(bound, trim="-") for bound in bounds]
-    rows = [(f"more than {limits[-1]} W", colours[CLASSES + 1])]
+    unit, scale = next(((name, per) for name, per in UNITS if bounds[-1] * per >= 1), UNITS[-1])
+    limits = [np.format_float_positional(float(f"{bound * scale:.0e}"), trim="-") for bound in bounds]
+    rows = [(f"more than {limits[-1]} {unit}", colours[CLASSES + 1])]
     for n in range(CLASSES - 2, -1, -1):
-        rows.append((f"{limits[n]} to {limits[n + 1]} W", colours[n + 2]))
-    rows += [(f"less than {limits[0]} W", NOTHING), ("a void there helps", HELPS)]
+        rows.append((f"{limits[n]} to {limits[n + 1]} {unit}", colours[n + 2]))
+    rows += [(f"less than {limits[0]} {unit}", NOTHING), ("a void there helps", HELPS)]
     y -= 0.08
     for words, colour in rows:
         y -= step
