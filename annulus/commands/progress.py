@@ -7,7 +7,10 @@ import threading
 import time
 
 PATIENCE = 2.5  # [s] after which a step that is usually quick gets a word of explanation
-COMPILING = "compiling for this machine, once: some 20 s"
+COMPILES = {  # first words of steps that compile on their first run, and what is compiled
+    "cutting": "the solver for this machine, once: some 20 s",
+    "tracing": "what traces stripes, once: some 5 s",
+}
 
 
 def stop_by_hand(*_: object) -> None:
@@ -30,7 +33,7 @@ class Progress:
         self.timer: threading.Timer | None = None
         self.begun = 0.0
         self.compiling = False
-        self.may_compile = {"cutting", "tracing"}  # first words of steps that compile on their first run
+        self.may_compile = dict(COMPILES)
 
     def __enter__(self) -> Progress:
         return self
@@ -48,8 +51,7 @@ class Progress:
         self.begun = time.perf_counter()
         step = words.split()[0]
         if step in self.may_compile:
-            self.may_compile.remove(step)
-            self.timer = threading.Timer(PATIENCE, self._explain)
+            self.timer = threading.Timer(PATIENCE, self._explain, [self.may_compile.pop(step)])
             self.timer.daemon = True
             self.timer.start()
         if self.is_terminal:
@@ -59,10 +61,10 @@ class Progress:
         """Whoever caught the stop goes on to tidy up."""
         Progress.stopped = False
 
-    def _explain(self) -> None:
+    def _explain(self, what: str) -> None:
         self.compiling = True
         start = "\r\033[K" if self.is_terminal else ""
-        print(f"{start}annulus: {COMPILING}", file=sys.stderr, flush=True)
+        print(f"{start}annulus: compiling {what}", file=sys.stderr, flush=True)
 
     def _settle(self) -> None:
         """End the step before: stop its timer, and tell how long compiling took."""
