@@ -122,7 +122,7 @@ def test_names_on_axes_read_as_words_with_a_unit():
     assert say_result("heat_to_water_W") == "heat to the water / W"
     assert say_result("tube_length_wound_m") == "tube length wound / m"
     joined = read_variation("contacts.tube-filler and contacts.flue-filler = 1e-3 m2K/W")
-    assert say_variation(joined) == "contacts tube-filler and flue-filler / m2K/W"
+    assert say_variation(joined) == "contacts tube-filler and flue-filler / m²K/W"
 
 
 # --- the table

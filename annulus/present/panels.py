@@ -25,6 +25,7 @@ ALONE = 4.6, 3.1  # of the only one [in]
 LEFT, BELOW, ABOVE, BETWEEN = 0.62, 0.6, 0.3, 0.25  # around a plot: ticks, axis words, name; between plots [in]
 MOST = 12  # plots on a page
 TICKS = 6
+ROUND = (1, 2, 2.5, 5, 10)  # steps between ticks, times powers of ten
 LEAST_SHARE = 0.25  # of a common scale that every plot must fill
 OWN_SCALES = "Each plot has a scale of its own."
 # colours that colour-blind readers tell apart (Okabe and Ito's set, from memory, yellow left out), a marker each
@@ -38,7 +39,7 @@ CURVES = (
     ("#000000", "X", "-."),
     ("#8a6d3b", "<", ":"),
 )
-_UNITS = {"C": "°C", "kg_s": "kg/s", "K_W": "K/W", "W_m2K": "W/m2K"}
+_UNITS = {"C": "°C", "kg_s": "kg/s", "K_W": "K/W", "W_m2K": "W/m²K", "m3": "m³"}
 _LABELS = {key: label.strip() for _, lines in GROUPS for label, key, _, _ in lines}
 
 
@@ -60,7 +61,8 @@ def say_variation(variation: Variation, unit: bool = True) -> str:
     words = " and ".join([first, *(key.removeprefix(f"{table}.") for key in more)])
     words = words.replace(".", " ").replace("_", " ")
     _, bracket, written = variation.columns[0].partition(" [")
-    return f"{words} / {written.removesuffix(']')}" if unit and bracket and len(variation.columns) == 1 else words
+    written = written.removesuffix("]").replace("m2", "m²").replace("m3", "m³")
+    return f"{words} / {written}" if unit and bracket and len(variation.columns) == 1 else words
 
 
 def own_scales(ranges: Sequence[tuple[float, float]]) -> bool:
@@ -149,9 +151,19 @@ class Panels:
 def plain_ticks(axes: Axes, log_x: bool = False, log_y: bool = False) -> None:
     """Few ticks with plain numbers; a decade each on a logarithmic scale."""
     for axis, is_log in ((axes.xaxis, log_x), (axes.yaxis, log_y)):
-        axis.set_major_locator(LogLocator(10, numticks=TICKS) if is_log else MaxNLocator(TICKS))
-        axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+        axis.set_major_locator(LogLocator(10, numticks=TICKS) if is_log else MaxNLocator(TICKS, steps=ROUND))
+        axis.set_major_formatter(FuncFormatter(lambda value, _: say_tick(value)))
         axis.set_minor_formatter(NullFormatter())
+
+
+def say_tick(value: float) -> str:
+    """A plain number, as people write its power of ten.
+
+    >>> [say_tick(value) for value in (1e-5, 0.001, 2.5, -0.0, 3e7)]
+    ['1e-5', '0.001', '2.5', '0', '3e7']
+    """
+    digits, power, exponent = f"{value + 0.0:g}".partition("e")
+    return f"{digits}{power}{int(exponent)}" if power else digits
 
 
 def bar_note(names: Sequence[str]) -> str:

@@ -36,7 +36,7 @@ COSTS = (
     Cost("filler_mass_kg", "mass of filler", True),
     Cost("wall_min_C", "a cold flue wall", False),
 )
-CLEAR = 0.06  # half the size of a mark that numbers keep clear of [in]
+CLEAR, DOT = 0.06, 0.035  # half the size of a ring, and of a plain mark, that numbers keep clear of [in]
 NAMED = 6  # unbeaten designs whose numbers stand in a plot
 
 
@@ -72,7 +72,7 @@ def draw_trade(sweep: Sweep, name: str) -> Figure | None:
             best = sweep.not_beaten(name, cost.name, cost.less_is_better)
             _draw(axes, sweep, name, cost, best)
             plain_ticks(axes)
-            _number(page, n, axes, best, name, cost)
+            _number(page, n, axes, best, sweep, name, cost)
         return page.sheet.figure
 
 
@@ -115,20 +115,26 @@ def _look(colour: str, marker: str, size: float) -> dict[str, Any]:
     }
 
 
-def _number(page: Panels, n: int, axes: Axes, best: list[Reading], name: str, cost: Cost) -> None:
-    """Numbers of some unbeaten designs beside their marks, clear of every such mark and of each other."""
+def _number(page: Panels, n: int, axes: Axes, best: list[Reading], sweep: Sweep, name: str, cost: Cost) -> None:
+    """Numbers of some unbeaten designs beside their marks, clear of every mark and of each other."""
     sheet, box = page.sheet, page.boxes[n]
+
+    def places(readings: list[Reading]) -> list[tuple[float, float]]:
+        points = [(r.results[cost.name], r.results[name]) for r in readings]
+        return [(float(x), float(y)) for x, y in axes.transData.transform(points) / sheet.figure.dpi] if points else []
+
     ordered = sorted(best, key=lambda reading: float(reading.results[cost.name]))
-    marks = [
-        tuple(axes.transData.transform((r.results[cost.name], r.results[name])) / sheet.figure.dpi) for r in ordered
-    ]
-    taken = [(float(x), float(y), CLEAR, CLEAR) for x, y in marks]
+    marks = places(ordered)
+    others = [r for r in sweep.readings if r.value(name) is not None and r.value(cost.name) is not None]
+    taken = [(x, y, CLEAR, CLEAR) for x, y in marks] + [(x, y, DOT, DOT) for x, y in places(others)]
     step = max(1, round((len(ordered) - 1) / max(NAMED - 1, 1)))
     for (x, y), reading in list(zip(marks, ordered, strict=True))[::step]:
         words = f"{reading.number}"
         half_wide, half_high = 0.5 * sheet.measure(words, SMALL)[0], 0.4 * line_height(SMALL)
         beside, above = half_wide + CLEAR + 0.02, half_high + CLEAR + 0.02
-        for at_x, at_y in ((x, y + above), (x + beside, y), (x - beside, y), (x, y - above)):
+        over, aside = half_high + 0.4 * CLEAR, half_wide + 0.6 * CLEAR
+        aslant = [(x + across * aside, y + up * (over + CLEAR)) for across in (1, -1) for up in (1, -1)]
+        for at_x, at_y in ((x, y + above), (x + beside, y), (x - beside, y), (x, y - above), *aslant):
             clear = (
                 box.x + 0.03 <= at_x - half_wide
                 and at_y - half_high >= box.y + 0.03
@@ -139,6 +145,6 @@ def _number(page: Panels, n: int, axes: Axes, best: list[Reading], name: str, co
             )
             if clear:
                 halo = [withStroke(linewidth=2, foreground="white")]
-                sheet.text(float(at_x), float(at_y), words, SMALL, ha="center", color=BEST, path_effects=halo)
-                taken.append((float(at_x), float(at_y), half_wide, half_high))
+                sheet.text(at_x, at_y, words, SMALL, ha="center", color=BEST, path_effects=halo)
+                taken.append((at_x, at_y, half_wide, half_high))
                 break
