@@ -36,6 +36,10 @@ class Problem:
         [W]
     shape : (int, int)
         Cells of the grid.
+    links : (ndarray of int, ndarray of int, ndarray)
+        Unknowns of cells with a common face, and the conductance between them. [W/K]
+    outside : ndarray, shape (n,)
+        Conductance of each unknown to gas, water and room. [W/K]
     first : ndarray of int, shape (cells + 1,)
         First unknown of each cell.
     region : ndarray of int, shape (n,)
@@ -49,6 +53,8 @@ class Problem:
     matrix: csr_matrix
     rhs: np.ndarray
     shape: tuple[int, int]
+    links: tuple[np.ndarray, np.ndarray, np.ndarray]
+    outside: np.ndarray
     first: np.ndarray
     region: np.ndarray
     wet: tuple[np.ndarray, np.ndarray]
@@ -85,13 +91,13 @@ def model_problem(nr: int, nz: int, turns: int, height: float) -> Problem:
     number = np.full(region.shape, -1)
     number[~water] = np.arange(np.count_nonzero(~water))
     count = int(number.max()) + 1
-    own = np.zeros(count)
+    outside = np.zeros(count)
     rhs = np.zeros(count)
-    entries: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
+    joined: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
     wet: list[tuple[np.ndarray, np.ndarray]] = []
 
     def film(where, conductance, temperature):
-        own[:] += np.bincount(where, conductance, count)
+        outside[:] += np.bincount(where, conductance, count)
         rhs[:] += np.bincount(where, conductance * temperature, count)
 
     def join(one, other, path_one, path_other, area):
@@ -99,9 +105,7 @@ def model_problem(nr: int, nz: int, turns: int, height: float) -> Problem:
         k_one, k_other = k[one], k[other]
         dry = ~wet_one & ~wet_other
         g = (area / (path_one / k_one + path_other / k_other))[dry]
-        a, b = number[one][dry], number[other][dry]
-        entries.extend([(a, b, -g), (b, a, -g)])
-        own[:] += np.bincount(a, g, count) + np.bincount(b, g, count)
+        joined.append((number[one][dry], number[other][dry], g))
         for beside, cell, path, conductivity in (
             (wet_other & ~wet_one, one, path_one, k_one),
             (wet_one & ~wet_other, other, path_other, k_other),
@@ -125,16 +129,15 @@ def model_problem(nr: int, nz: int, turns: int, height: float) -> Problem:
         u = 1.0 / (path / k[row, 0] + 1 / h)
         film(number[row], area * u, ambient)
         on_side.append((number[row], area, u))
-    rows, columns, values = (np.concatenate(part) for part in zip(*entries, strict=True))
+    a, b, g = (np.concatenate(part) for part in zip(*joined, strict=True))
+    own = outside + np.bincount(a, g, count) + np.bincount(b, g, count)
     diagonal = np.arange(count)
-    matrix = csr_matrix(
-        (np.concatenate([values, own]), (np.concatenate([rows, diagonal]), np.concatenate([columns, diagonal]))),
-        (count, count),
-    )
+    rows, columns = np.concatenate([a, b, diagonal]), np.concatenate([b, a, diagonal])
+    matrix = csr_matrix((np.concatenate([-g, -g, own]), (rows, columns)), (count, count))
     matrix.sort_indices()
     first = np.concatenate([[0], np.cumsum(~water.ravel())])
     beside, conductance = (np.concatenate(part) for part in zip(*wet, strict=True))
-    return Problem(matrix, rhs, (nr, nz), first, region[~water], (beside, conductance), on_side[0])
+    return Problem(matrix, rhs, (nr, nz), (a, b, g), outside, first, region[~water], (beside, conductance), on_side[0])
 
 
 def network_of(cells: int) -> Network:

@@ -25,7 +25,7 @@ from measuring import machine
 
 from annulus.conduction.boundaries import Film
 from annulus.conduction.grid import Grid, graded_faces
-from annulus.conduction.multigrid import Multigrid
+from annulus.conduction.multigrid import multigrid_of
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Painted, cut_grid
 from annulus.conduction.solvers import solve_preconditioned
@@ -116,7 +116,7 @@ def main() -> int:
         net = section.network(options.cell * 1e-3)
         pieces, start = net.pieces, np.zeros(net.pieces.count)
         begun = time.perf_counter()
-        cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+        cycle = multigrid_of(net)
         one = cycle.solve(net.drive, start, REDUCTION).steps
         two = solve_preconditioned(net.matrix, net.drive, cycle, start).steps
         counts[name] = one, two

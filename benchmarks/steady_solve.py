@@ -31,14 +31,14 @@ from general_solvers import TOLERANCE, general_solvers, hypre_on_two
 from measuring import in_turn, machine, median, spread
 from model_problem import Problem, network_of, problem_of
 
-from annulus.conduction.multigrid import Multigrid
+from annulus.conduction.multigrid import Multigrid, multigrid_of
 
 OURS = "annulus multigrid + CG"
 
 
 def by_multigrid(problem: Problem) -> np.ndarray:
     """Set-up and solution by annulus."""
-    hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
+    hierarchy = Multigrid(problem.shape, problem.first, problem.region, problem.links, problem.outside)
     return hierarchy.solve(problem.rhs, np.zeros(problem.rhs.size), TOLERANCE).x
 
 
@@ -46,7 +46,7 @@ def from_faces(cells: int) -> np.ndarray:
     """From the faces of a grid and the shapes of the parts to the answer, by annulus."""
     network = network_of(cells)
     pieces = network.pieces
-    hierarchy = Multigrid(network.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    hierarchy = multigrid_of(network)
     return hierarchy.solve(network.drive, np.zeros(pieces.count), TOLERANCE).x
 
 
@@ -91,7 +91,7 @@ def main() -> int:
         ways = {OURS: lambda p=problem: by_multigrid(p)} | {name: make(problem) for name, make in peers.items()}
         for name, way in ways.items():
             checked(name, way, problem)
-        hierarchy = Multigrid(problem.matrix, problem.shape, problem.first, problem.region)
+        hierarchy = Multigrid(problem.shape, problem.first, problem.region, problem.links, problem.outside)
         vector = hierarchy.laid_out(problem.rhs)
         unit = min(in_turn({"unit": lambda h=hierarchy, v=vector: h.product(v)}, 41)["unit"])
         del hierarchy

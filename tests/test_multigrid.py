@@ -9,7 +9,7 @@ from scipy.sparse import csr_matrix
 from annulus.conduction import multigrid, multigrid_cycle, steady
 from annulus.conduction.boundaries import Film
 from annulus.conduction.grid import Grid, graded_faces
-from annulus.conduction.multigrid import Multigrid
+from annulus.conduction.multigrid import Multigrid, multigrid_of
 from annulus.conduction.multigrid_coarse import band, coarsen
 from annulus.conduction.multigrid_level import diagonal_of
 from annulus.conduction.multigrid_setup import join, lay_out
@@ -68,10 +68,20 @@ def network(pieces, filler=0.3, copper=390.0, contact=0.0, water=2000.0) -> Netw
     return connect(pieces, k, resistance_table(pieces, contacts), q0, h)
 
 
+def parts(net: Network, *more: tuple[int, int, float]):
+    """What `Multigrid` is made of, with more links."""
+    p = net.pieces
+    links = zip(p.link_a, p.link_b, net.link_conductance, strict=True)
+    a, b, g = (np.array(column) for column in zip(*links, *more, strict=True))
+    outside = np.zeros(p.count)
+    np.add.at(outside, p.surface_piece, net.surface_conductance)
+    return p.grid.shape, p.piece_start, p.region, (a, b, g), outside
+
+
 def steps(net: Network) -> int:
     """Steps of the flexible solver on the first-order matrix, to 1e-10 of the residual."""
     pieces = net.pieces
-    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    cycle = multigrid_of(net)
     found = solve_preconditioned(net.base_matrix, net.drive, cycle, np.zeros(pieces.count), reduction=1e-10)
     return found.steps
 
@@ -79,7 +89,7 @@ def steps(net: Network) -> int:
 def test_multigrid_solves_what_a_factor_solves():
     net = network(coil())
     pieces = net.pieces
-    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    cycle = multigrid_of(net)
     assert cycle.depth >= 2
     start = np.zeros(pieces.count)
     by_cycle = solve_preconditioned(net.matrix, net.drive, cycle, start).x
@@ -92,10 +102,9 @@ def test_halves_side_by_side_solve_the_same_as_one_thread(monkeypatch):
     net = network(coil())
     pieces = net.pieces
     start = np.zeros(pieces.count)
-    parts = net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region
-    whole = Multigrid(*parts)
+    whole = multigrid_of(net)
     monkeypatch.setattr(multigrid, "ON_ONE_THREAD", pieces.count // 8)
-    halved = Multigrid(*parts)
+    halved = multigrid_of(net)
     assert (whole.is_wide, halved.is_wide) == (False, True)
     assert np.diff(halved.packed.begin[:, 0])[1] > halved.packed.on_one_thread  # the second level too
     # sums over lines differ by their order alone, and they only set the size of coarse corrections
@@ -109,7 +118,7 @@ def test_halves_side_by_side_solve_the_same_as_one_thread(monkeypatch):
 def test_product_on_the_grid_and_beside_it_is_the_matrix_s(cells):
     net = network(coil(cells, graded=True))
     pieces = net.pieces
-    hierarchy = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    hierarchy = multigrid_of(net)
     assert hierarchy.exact.joint.size > 50  # pieces that share their cell with others
     x = np.random.default_rng(1).random(pieces.count)
     expected = net.base_matrix @ x
@@ -123,7 +132,7 @@ def test_the_cycle_is_symmetric_below_one_second_step(monkeypatch):
     net = network(coil(1e-3))
     pieces = net.pieces
     monkeypatch.setattr(multigrid, "COARSEST", 10**6)
-    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    cycle = multigrid_of(net)
     assert cycle.depth == 1
     one, two = np.random.default_rng(2).standard_normal((2, pieces.count))
     assert one @ cycle(two) == pytest.approx(two @ cycle(one), rel=1e-4)
@@ -137,7 +146,7 @@ def test_a_part_of_one_temperature_loses_only_what_leaves_it():
     """
     net = network(coil(), filler=300.0, contact=1.0)
     pieces = net.pieces
-    hierarchy = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    hierarchy = multigrid_of(net)
     assert hierarchy.is_single
     to_gas_water_and_room = float((net.base_matrix @ np.ones(pieces.count)).sum())
     for depth in range(hierarchy.depth):
@@ -153,12 +162,10 @@ def test_coarse_matrices_are_sums_over_what_joins():
     net = network(coil(1e-3))
     pieces = net.pieces
     matrix = net.base_matrix
-    place, label, cell, ties, strays = lay_out(
-        *pieces.grid.shape, pieces.piece_start, pieces.region, matrix.indptr, matrix.indices, matrix.data
-    )
+    (lines, cells), *of_pieces = parts(net)
+    place, label, cell, ties, strays = lay_out(lines, cells, *of_pieces)
     assert strays == 0
-    width = (pieces.grid.shape[1] + 1) // 2
-    lines = pieces.grid.shape[0]
+    width = (cells + 1) // 2
     diagonal = diagonal_of(lines, width, ties)
     assert diagonal[place] == pytest.approx(matrix.diagonal(), rel=1e-14)
     parent, next_label, _, first_line, *_ = join(lines, width, label, cell, diagonal, ties)
@@ -181,15 +188,26 @@ def test_coarse_matrices_are_sums_over_what_joins():
     assert all(label[place] == next_label[parent[place]])
 
 
-def test_a_matrix_that_ties_distant_cells_is_refused():
+def test_links_between_distant_cells_are_refused_and_equal_ones_summed():
     net = network(coil(1e-3))
     pieces = net.pieces
     second = int(pieces.piece_start[np.flatnonzero(np.diff(pieces.piece_start) == 2)[0]]) + 1  # of a cut cell
     for piece in (0, second):
-        far = net.base_matrix.tolil()
-        far[piece, pieces.count - 1] = far[pieces.count - 1, piece] = -1e-3
-        with pytest.raises(ValueError, match="1 ties between pieces of cells that do not touch"):
-            Multigrid(far.tocsr(), pieces.grid.shape, pieces.piece_start, pieces.region)
+        with pytest.raises(ValueError, match="1 links between pieces of cells that do not touch"):
+            Multigrid(*parts(net, (piece, pieces.count - 1, 1e-3)))
+    lines, cells = pieces.grid.shape
+    first = pieces.piece_start[:-1].reshape(lines, cells)
+    for one, other in ((first[0, 0], first[1, 1]), (first[0, 1], first[1, 0]), (first[0, 0], first[0, 2])):
+        with pytest.raises(ValueError, match="1 links between"):  # corners that touch, and every other cell
+            Multigrid(*parts(net, (one, other, 1e-3)))
+    same = multigrid_of(net)
+    a, b = pieces.link_a[0], pieces.link_b[0]
+    twice = Multigrid(*parts(net, (b, a, net.link_conductance[0])))  # links between the same two pieces are summed
+    x = np.random.default_rng(3).random(pieces.count)
+    more = np.zeros(pieces.count)
+    more[a], more[b] = net.link_conductance[0] * (x[a] - x[b]) * np.array([1.0, -1.0])
+    got = twice.product(twice.laid_out(x))[twice.place] - same.product(same.laid_out(x))[same.place]
+    assert got == pytest.approx(more, abs=1e-9 * np.abs(more).max())
 
 
 @pytest.mark.parametrize(("contact", "is_single"), [(0.0, True), (1e6, False)])
@@ -197,7 +215,7 @@ def test_a_part_that_is_all_but_loose_is_smoothed_in_double_precision(contact, i
     """Without film behind a contact of 1e6 m2K/W a tube keeps its level, which the filler hardly knows."""
     net = network(coil(1e-3), contact=contact, water=1e-6)
     pieces = net.pieces
-    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    cycle = multigrid_of(net)
     assert cycle.is_single is is_single
     found = cycle.solve(net.drive, np.zeros(pieces.count))
     # a matrix of condition 1e12: the factor itself is right to some 1e-4 of 500 K
@@ -238,7 +256,7 @@ def test_steps_hardly_depend_on_contrast_contact_gap_or_grading():
 def test_a_matrix_smaller_than_the_coarsest_level_is_solved_too():
     net = network(coil(cell=9e-3))
     pieces = net.pieces
-    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    cycle = multigrid_of(net)
     assert cycle.depth == 1
     found = cycle.solve(net.drive, np.zeros(pieces.count))
     assert found.x == pytest.approx(factor(net.base_matrix)(net.drive), rel=1e-9)
@@ -259,7 +277,7 @@ def test_a_residual_followed_in_single_precision_is_the_true_one_in_as_many_step
     shape, values = SECTIONS[name]
     net = network(coil(**shape), **values)
     pieces, matrix, rhs = net.pieces, net.base_matrix, net.drive
-    cycle = Multigrid(matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    cycle = multigrid_of(net)
     found = cycle.solve(rhs, np.zeros(pieces.count), 1e-10)
     left = np.linalg.norm(rhs - matrix @ found.x) / np.linalg.norm(rhs)
     # double precision itself cannot tell residuals below some epsilons of the terms that cancel in them
@@ -273,7 +291,7 @@ def test_a_residual_followed_in_single_precision_is_the_true_one_in_as_many_step
 def test_down_to_round_off_the_solution_is_a_factor_s():
     net = network(coil(1e-3), filler=300.0, contact=1.0)
     pieces = net.pieces
-    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    cycle = multigrid_of(net)
     assert cycle.is_single
     found = cycle.solve(net.drive, np.full(pieces.count, 300.0))
     assert found.residual < 2e-15
@@ -283,7 +301,7 @@ def test_down_to_round_off_the_solution_is_a_factor_s():
 def test_a_solution_that_double_precision_cannot_better_is_taken_and_one_short_of_it_refused(monkeypatch):
     net = network(coil(1e-3), copper=390e3)
     pieces = net.pieces
-    cycle = Multigrid(net.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+    cycle = multigrid_of(net)
     found = cycle.solve(net.drive, np.zeros(pieces.count), 1e-15)  # below round-off of copper's terms
     assert found.x == pytest.approx(factor(net.base_matrix)(net.drive), rel=1e-6)
     monkeypatch.setattr(multigrid, "MAX_KRYLOV", 5)

@@ -1,7 +1,7 @@
 """Multigrid on pieces: the preconditioner for large sections.
 
-Goes in: the first-order matrix of a cut grid, and which piece lies in which
-cell and region. Comes out: a `Multigrid` that applies one symmetric cycle.
+Goes in: links of a cut grid with their conductances, and which piece lies in
+which cell and region. Comes out: a `Multigrid` that applies one symmetric cycle.
 Pieces of one region that touch within a block of 2 x 2 cells become one piece
 of the next level; regions never mix, so a copper ring in sand or a tube behind
 a contact resistance stays what it is on every level.
@@ -12,7 +12,6 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cholesky_banded
-from scipy.sparse import csr_matrix
 
 from annulus.conduction import multigrid_cycle as cycles
 from annulus.conduction.multigrid_coarse import band, coarsen, seats
@@ -20,6 +19,7 @@ from annulus.conduction.multigrid_cycle import Factor, Packed
 from annulus.conduction.multigrid_level import Level, Ties, diagonal_of
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
 from annulus.conduction.multigrid_steps import Course, advance, along, turn
+from annulus.conduction.network import Network
 from annulus.conduction.solvers import MAX_KRYLOV, RESIDUAL, STALLED_AT, LinearSolution, Operator, settle_weak_ties
 from annulus.conduction.vectors import ON_ONE_THREAD, inner
 from annulus.errors import ConvergenceError
@@ -43,17 +43,21 @@ class Multigrid:
 
     Parameters
     ----------
-    matrix : csr_matrix, shape (n, n)
-        Symmetric M-matrix, diagonally dominant, that ties pieces of one cell or of cells with a common face.
     shape : (int, int)
         Cells of the grid.
     piece_start : ndarray of int, shape (nr * nz + 1,)
+        First piece of each cell.
     region : ndarray of int, shape (n,)
+        Region of each piece.
+    links : (ndarray of int, ndarray of int, ndarray), each of shape (n_links,)
+        Pieces of one cell or of cells with a common face, and the conductances between them. [W/K]
+    outside : ndarray, shape (n,)
+        Conductance of each piece to what is no piece. [W/K]
 
     Raises
     ------
     ValueError
-        If the matrix ties pieces of cells that do not touch.
+        If a link ties pieces of cells that do not touch.
 
     References
     ----------
@@ -62,14 +66,17 @@ class Multigrid:
     """
 
     def __init__(
-        self, matrix: csr_matrix, shape: tuple[int, int], piece_start: NDArray[np.int64], region: NDArray[np.int64]
+        self,
+        shape: tuple[int, int],
+        piece_start: NDArray[np.int64],
+        region: NDArray[np.int64],
+        links: tuple[NDArray[np.int64], NDArray[np.int64], Floats],
+        outside: Floats,
     ):
         lines, cells = shape
-        self.place, label, cell, ties, strays = lay_out(
-            lines, cells, piece_start, region, matrix.indptr, matrix.indices, matrix.data
-        )
+        self.place, label, cell, ties, strays = lay_out(lines, cells, piece_start, region, links, outside)
         if strays:
-            raise ValueError(f"multigrid: {strays} ties between pieces of cells that do not touch")
+            raise ValueError(f"multigrid: {strays} links between pieces of cells that do not touch")
         width = (cells + 1) // 2
         diagonal = diagonal_of(lines, width, ties)
         count, largest = region.size, largest_of_label(label, diagonal)
@@ -177,6 +184,14 @@ class Multigrid:
     def laid_out(self, x: Floats) -> Floats:
         """A vector on pieces in the layout of the levels, zero where there is no piece."""
         return cycles.spread(x, self.place, self.exact.across.size)
+
+
+def multigrid_of(network: Network) -> Multigrid:
+    """Hierarchy of the first-order matrix of a network."""
+    p = network.pieces
+    links = p.link_a, p.link_b, network.link_conductance
+    outside = np.bincount(p.surface_piece, network.surface_conductance, p.count).astype(np.float64)
+    return Multigrid(p.grid.shape, p.piece_start, p.region, links, outside)
 
 
 def _level(lines: int, width: int, parent: NDArray, diagonal: Floats, ties: Ties, blocks: list[NDArray]) -> Level:

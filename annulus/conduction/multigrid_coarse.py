@@ -10,6 +10,7 @@ import numpy as np
 from numba import njit
 
 from annulus.conduction.multigrid_level import Ties, grid_size, seat
+from annulus.conduction.multigrid_rows import longer, rows_of
 
 
 @njit(cache=True)
@@ -44,7 +45,7 @@ def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
                             new_along[here] += value
                     else:
                         if loose == row.size:
-                            row, other, of_pair = _longer(row), _longer(other), _longer(of_pair)
+                            row, other, of_pair = longer(row), longer(other), longer(of_pair)
                         row[loose], other[loose], of_pair[loose] = here, there, value
                         loose += 1
     for n in range(row_start.size - 1):
@@ -66,53 +67,11 @@ def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
                     new_along[low if high - low == coarse_m + 1 else high] += tie[k]
             else:
                 if loose == row.size:
-                    row, other, of_pair = _longer(row), _longer(other), _longer(of_pair)
+                    row, other, of_pair = longer(row), longer(other), longer(of_pair)
                 row[loose], other[loose], of_pair[loose] = here, there, tie[k]
                 loose += 1
-    new_start, new_column, new_tie = _rows_of(coarse_grid, coarse_size, row[:loose], other[:loose], of_pair[:loose])
+    new_start, new_column, new_tie = rows_of(coarse_grid, coarse_size, row[:loose], other[:loose], of_pair[:loose])
     return Ties(new_across, new_along, new_outside, new_start, new_column, new_tie)
-
-
-@njit(cache=True)
-def _longer(a):
-    more = np.empty(2 * a.size, a.dtype)
-    for k in range(a.size):  # a slice would have its message of unequal sizes compiled along
-        more[k] = a[k]
-    return more
-
-
-@njit(cache=True)
-def _rows_of(grid, size, row, other, of_pair):
-    """Rows of the unknowns beside the grid out of pairs, equal pairs summed."""
-    count = np.zeros(size - grid + 1, dtype=np.int32)
-    for t in range(row.size):
-        for p in (row[t], other[t]):
-            if p >= grid:
-                count[p - grid + 1] += 1
-    for n in range(size - grid):
-        count[n + 1] += count[n]
-    filled = count[:-1].copy()
-    column, tie = np.empty(count[-1], dtype=np.int32), np.empty(count[-1])
-    for t in range(row.size):
-        for p, q in ((row[t], other[t]), (other[t], row[t])):
-            if p < grid:
-                continue
-            n = p - grid
-            k = count[n]
-            while k < filled[n] and column[k] != q:
-                k += 1
-            if k == filled[n]:
-                column[k], tie[k] = q, 0.0
-                filled[n] += 1
-            tie[k] += of_pair[t]
-    start = np.zeros(size - grid + 1, dtype=np.int32)
-    end = 0
-    for n in range(size - grid):
-        for k in range(count[n], filled[n]):
-            column[end], tie[end] = column[k], tie[k]
-            end += 1
-        start[n + 1] = end
-    return start, column[:end].copy(), tie[:end].copy()
 
 
 @njit(cache=True)

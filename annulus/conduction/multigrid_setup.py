@@ -1,6 +1,6 @@
 """Which unknowns of the multigrid join: compiled kernels.
 
-Goes in: rows of a matrix, which pieces lie in which cell and region. Comes out:
+Goes in: links of a network, which pieces lie in which cell and region. Comes out:
 the same matrix as grid and rows beside it, and what each unknown joins.
 """
 
@@ -10,13 +10,14 @@ import numpy as np
 from numba import njit
 
 from annulus.conduction.multigrid_level import Ties, grid_size, seat
+from annulus.conduction.multigrid_rows import longer, rows_of
 
 STRONG = 0.2  # of a piece's strongest tie: weaker ties do not join pieces of one region
 
 
 @njit(cache=True)
-def lay_out(lines, cells, piece_start, region, start, column, value):
-    """Matrix on pieces as grid and rows beside it: the first piece of each cell lies on the grid.
+def lay_out(lines, cells, piece_start, region, links, outside_of):
+    """Network on pieces as grid and rows beside it: the first piece of each cell lies on the grid.
 
     Returns
     -------
@@ -26,64 +27,55 @@ def lay_out(lines, cells, piece_start, region, start, column, value):
         Region of each place, -1 for none; and of each unknown beside the grid, its cell.
     ties : Ties
     strays : int
-        Ties between pieces of cells that do not touch: must be none.
+        Links between pieces of cells that do not touch: must be none.
     """
-    n = region.size
     m = (cells + 1) // 2
     s, grid = 2 * m + 1, grid_size(lines, m)
-    beside = entries = 0
+    filled = 0
     for c in range(lines * cells):
-        for p in range(piece_start[c] + 1, piece_start[c + 1]):
-            beside += 1
-            entries += start[p + 1] - start[p]
-    size = grid + beside
-    place = np.empty(n, dtype=np.int32)
-    label, cell = np.full(size, -1, dtype=np.int32), np.empty(beside, dtype=np.int32)
+        filled += piece_start[c + 1] > piece_start[c]
+    size = grid + region.size - filled
+    place = np.empty(region.size, dtype=np.int32)
+    label, cell = np.full(size, -1, dtype=np.int32), np.empty(size - grid, dtype=np.int32)
+    is_even = np.zeros(grid, dtype=np.bool_)
+    across, along, outside = np.zeros(size), np.zeros(size), np.zeros(size)
     beside = grid
     for i in range(lines):
         for j in range(cells):
             c = i * cells + j
             for p in range(piece_start[c], piece_start[c + 1]):
                 if p == piece_start[c]:
-                    place[p] = (i + 1) * s + j // 2 + (j % 2) * (m + 1)
+                    here = (i + 1) * s + j // 2 + (j % 2) * (m + 1)
+                    is_even[here] = j % 2 == 0
                 else:
-                    place[p] = beside
+                    here = beside
                     cell[beside - grid] = i * 2 * m + j
                     beside += 1
-                label[place[p]] = region[p]
-    across, along, outside = np.zeros(size), np.zeros(size), np.zeros(size)
-    row_start = np.zeros(beside - grid + 1, dtype=np.int32)
-    of_row, tie = np.empty(entries, dtype=np.int32), np.empty(entries)
-    entries = strays = 0
-    for i in range(lines):
-        for j in range(cells):
-            c = i * cells + j
-            right = m + 1 if j % 2 == 0 else -m
-            for p in range(piece_start[c], piece_start[c + 1]):
-                here = place[p]
-                for k in range(start[p], start[p + 1]):
-                    outside[here] += value[k]
-                    if column[k] < p and here < grid:
-                        continue  # the other row has it
-                    there = place[column[k]]
-                    if there == here:
-                        continue
-                    if here >= grid:
-                        of_row[entries], tie[entries] = there, -value[k]
-                        entries += 1
-                        line, other = seat(there, m, grid, cell)
-                        strays += abs(line - i) + abs(other - j) > 1
-                    elif there < grid:
-                        if there - here == s:
-                            across[here] = -value[k]
-                        elif there - here == right:
-                            along[here] = -value[k]
-                        else:
-                            strays += 1
-                if here >= grid:
-                    row_start[here - grid + 1] = entries
-    ties = Ties(across, along, outside, row_start, of_row[:entries].copy(), tie[:entries].copy())
-    return place, label, cell, ties, strays
+                place[p], label[here], outside[here] = here, region[p], outside_of[p]
+    loose = strays = 0
+    row, other, of_pair = np.empty(64, dtype=np.int32), np.empty(64, dtype=np.int32), np.empty(64)
+    link_a, link_b, conductance = links
+    for n in range(link_a.size):
+        here, there, value = place[link_a[n]], place[link_b[n]], conductance[n]
+        low, high = min(here, there), max(here, there)
+        if high >= grid:
+            if loose == row.size:
+                row, other, of_pair = longer(row), longer(other), longer(of_pair)
+            row[loose], other[loose], of_pair[loose] = low, high, value
+            loose += 1
+            line, column = seat(low, m, grid, cell)
+            other_line, other_column = seat(high, m, grid, cell)
+            strays += abs(line - other_line) + abs(column - other_column) > 1
+        elif high - low == s:
+            across[low] += value
+        elif is_even[low] and high - low == m + 1:
+            along[low] += value
+        elif is_even[low] and high - low == m:  # from an odd cell the next one in the line lies before it
+            along[high] += value
+        else:
+            strays += 1
+    rows = rows_of(grid, size, row[:loose], other[:loose], of_pair[:loose])
+    return place, label, cell, Ties(across, along, outside, *rows), strays
 
 
 @njit(cache=True)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from annulus.conduction.beyond import driving_range, refuse_beyond
 from annulus.conduction.boundaries import Boundary
 from annulus.conduction.exchange import PatchEquations, Radiation, patch_equations
-from annulus.conduction.multigrid import Multigrid
+from annulus.conduction.multigrid import Multigrid, multigrid_of
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Pieces
 from annulus.conduction.radiant import RadiantFlow, with_radiation
@@ -241,8 +241,7 @@ def choose_solver(body: Network | PatchEquations) -> tuple[str, Callable[[Floats
     them it is always the factor.
     """
     if isinstance(body, Network) and body.pieces.count > MULTIGRID_ABOVE:
-        pieces = body.pieces
-        return "multigrid", Multigrid(body.base_matrix, pieces.grid.shape, pieces.piece_start, pieces.region)
+        return "multigrid", multigrid_of(body)
     return "direct factor", factor(body.base_matrix)
 
 
