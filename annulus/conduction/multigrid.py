@@ -12,13 +12,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cholesky_banded
+from scipy.sparse import csr_matrix
 
 from annulus.conduction import multigrid_cycle as cycles
 from annulus.conduction.multigrid_coarse import band, coarsen, seats
 from annulus.conduction.multigrid_cycle import Factor, Packed
 from annulus.conduction.multigrid_level import Level, Ties, diagonal_of
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
-from annulus.conduction.multigrid_steps import Course, advance, along, turn
+from annulus.conduction.multigrid_steps import Correction, Course, add_correction, advance, along, turn
 from annulus.conduction.network import Network
 from annulus.conduction.solvers import MAX_KRYLOV, RESIDUAL, STALLED_AT, LinearSolution, Operator, settle_weak_ties
 from annulus.conduction.vectors import ON_ONE_THREAD, inner
@@ -108,11 +109,13 @@ class Multigrid:
         cycles.cycle(self.packed)
         return cycles.take_out_of_places(x, self.place, size)
 
-    def solve(self, rhs: Floats, start: Floats, reduction: float = 0.0) -> LinearSolution:
-        """Solve by flexible conjugate gradients.
+    def solve(
+        self, rhs: Floats, start: Floats, reduction: float = 0.0, correction: csr_matrix | None = None
+    ) -> LinearSolution:
+        """Solve by flexible conjugate gradients; with a correction to the matrix, by flexible residual minimising.
 
-        Directions and residuals are in the levels' precision, the solution in double. Whenever the residual has
-        fallen by `REFRESHED`, it is computed anew in double from the solution.
+        Products and residuals are in the levels' precision, directions and solution in double. Whenever the residual
+        has fallen by `REFRESHED`, it is computed anew in double from the solution.
 
         Parameters
         ----------
@@ -120,6 +123,8 @@ class Multigrid:
         reduction : float
             Of the right-hand side's norm, that the residual must reach; 0 goes down to
             round-off and settles weak ties.
+        correction : csr_matrix, shape (n, n), optional
+            What the matrix is more than that of the levels: few rows, any terms.
 
         Returns
         -------
@@ -132,17 +137,22 @@ class Multigrid:
 
         References
         ----------
-        Y. Notay, Flexible conjugate gradients, SIAM J. Sci. Comput. 22 (2000) 1444. From memory.
+        Y. Notay, Flexible conjugate gradients, SIAM J. Sci. Comput. 22 (2000) 1444; S. C. Eisenstat, H. C. Elman,
+        M. H. Schultz, Variational iterative methods for nonsymmetric systems of linear equations, SIAM J. Numer. Anal.
+        20 (1983) 345 (directions orthogonal to the last). From memory.
         """
         given, x = self.laid_out(rhs), self.laid_out(start)
-        rest, _, new, to_ahead, ahead = self.packed.work[:, : x.size]  # the cycle uses the first and third alone here
-        course = Course(x, rest, new, ahead, to_ahead)
-        ahead[:] = 0.0
-        enough, energy, steps = reduction or RESIDUAL, 1.0, 0
+        more = None if correction is None or not correction.nnz else self._laid_out_rows(correction)
+        is_symmetric = more is None
+        # on the first level the cycle uses the first and third of these alone
+        rest, to_new, new, to_ahead, _ = self.packed.work[:, : x.size]
+        course = Course(x, rest, new, to_new, np.zeros(x.size), to_ahead)
+        to_ahead[:] = 0.0
+        enough, own, steps = reduction or RESIDUAL, 1.0, 0
         norm = float(np.sqrt(inner(given, given)))
         history: list[float] = []
         while True:
-            product = self.product(x)
+            product = self.product(x, more)
             size = cycles.put_in(np.subtract(given, product, out=product), rest)
             history.append(size / ((norm if reduction else norm + self._terms(x)) or 1.0))
             has_stalled = len(history) > 1 and history[-1] > 0.5 * history[-2]
@@ -151,9 +161,11 @@ class Multigrid:
             left, least = 1.0, max(REFRESHED, CLEARLY * enough / history[-1])
             while left > least and steps < MAX_KRYLOV:
                 cycles.cycle(self.packed)
-                gain = turn(course, self.is_wide, along(course, self.is_wide) / energy)
-                energy = cycles.product(self.first, self.is_wide, ahead, to_ahead)
-                left = np.sqrt(advance(course, self.is_wide, gain / energy, size))
+                cycles.product(self.first, self.is_wide, new, to_new)
+                if more is not None:
+                    add_correction(more, new, to_new)
+                own, gain = turn(course, is_symmetric, self.is_wide, along(course, is_symmetric) / own)
+                left = np.sqrt(advance(course, self.is_wide, gain / own, size))
                 steps += 1
         found = x[self.place]
         if not (history[-1] <= (reduction or STALLED_AT) or size <= RESIDUAL * (norm + self._terms(x))):
@@ -164,7 +176,7 @@ class Multigrid:
                 field=found,
             )
         if reduction == 0.0 and history[-1] > 0.0:
-            matrix = Operator(lambda x: self.product(self.laid_out(x))[self.place], self._diagonal()[self.place])
+            matrix = Operator(lambda x: self.product(self.laid_out(x), more)[self.place], self._diagonal()[self.place])
             found, steps = settle_weak_ties(matrix, rhs, self, found, steps, history)
         return LinearSolution(found, history[-1], steps)
 
@@ -176,10 +188,17 @@ class Multigrid:
         """Length of the terms that cancel in a residual."""
         return float(np.linalg.norm(self._diagonal() * x))
 
-    def product(self, x: Floats) -> Floats:
+    def product(self, x: Floats, more: Correction | None = None) -> Floats:
         """Matrix times a vector in the layout of the levels."""
         cycles.product(self.exact, self.is_wide, x, self._y)
+        if more is not None:
+            add_correction(more, x, self._y)
         return self._y
+
+    def _laid_out_rows(self, correction: csr_matrix) -> Correction:
+        row = np.flatnonzero(np.diff(correction.indptr))
+        start = np.append(correction.indptr[row], correction.nnz)
+        return Correction(self.place[row], start, self.place[correction.indices], correction.data)
 
     def laid_out(self, x: Floats) -> Floats:
         """A vector on pieces in the layout of the levels, zero where there is no piece."""

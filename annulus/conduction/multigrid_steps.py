@@ -1,9 +1,11 @@
-"""Flexible conjugate gradients around a cycle, in the levels' precision: passes over vectors, compiled.
+"""One step of a Krylov method around a cycle, in the levels' precision: passes over vectors, compiled.
 
-Goes in: what the cycle made of a residual. Comes out: the next direction, the
-solution (in double) and the residual (in the levels' precision). Large vectors
-are worked on in two halves side by side, always the same halves, so that
-results do not depend on how many threads there are.
+Goes in: what the cycle made of a residual, and its product with the matrix.
+Comes out: the next direction, the solution and the residual. Where the matrix
+is symmetric, directions are conjugate in it (conjugate gradients); elsewhere
+their products are orthogonal (the residual falls most); in both only to the
+last one. Large vectors are worked on in two halves side by side, always the
+same halves, so that results do not depend on how many threads there are.
 """
 
 from __future__ import annotations
@@ -16,8 +18,6 @@ from numpy.typing import NDArray
 
 from annulus.conduction.vectors import inner
 
-ALONG, TURN, ADVANCE = range(3)  # what one pass does
-
 
 class Course(NamedTuple):
     """Vectors of the iteration, each of shape (n,).
@@ -28,76 +28,111 @@ class Course(NamedTuple):
         Solution.
     rest : ndarray
         Its residual, over the length that this had when it was last computed.
-    new : ndarray
-        What the cycle made of it.
-    ahead, to_ahead : ndarray
-        Direction and its product with the matrix.
+    new, to_new : ndarray
+        What the cycle made of it, and the product of that with the matrix.
+    ahead : ndarray of float64
+        Direction. Rounded to single precision it would no longer belong to its product.
+    to_ahead : ndarray
+        Its product with the matrix.
     """
 
     x: NDArray[np.float64]
     rest: NDArray
     new: NDArray
-    ahead: NDArray
+    to_new: NDArray
+    ahead: NDArray[np.float64]
     to_ahead: NDArray
 
 
-def along(course: Course, is_wide: bool) -> float:
-    """Product of what the cycle made and the last direction's product."""
-    return _pass(course, is_wide, ALONG, 0.0, 0.0)
-
-
-def turn(course: Course, is_wide: bool, back: float) -> float:
-    """Make what the cycle made, less `back` of the last direction, the direction; returns its product with the rest."""
-    return _pass(course, is_wide, TURN, back, 0.0)
-
-
-def advance(course: Course, is_wide: bool, length: float, size: float) -> float:
-    """Go along the direction; `size` is what the rest was divided by. Returns the rest's length, squared."""
-    return _pass(course, is_wide, ADVANCE, length, size * length)
+@njit(cache=True)
+def along(course, is_symmetric):
+    """Product of the last direction and the new one in the matrix, or of what the matrix makes of them."""
+    return inner(course.new if is_symmetric else course.to_new, course.to_ahead)
 
 
 @njit(cache=True)
-def _pass(course, is_wide, what, factor, far):
+def turn(course, is_symmetric, is_wide, back):
+    """Take `back` of the last direction from the new one; returns its product with itself, and with the residual."""
     if is_wide:
-        return _both_at_once(course, what, factor, far)
-    return _part(course, np.int64(0), course.x.size, what, factor, far)
+        return _turn_in_halves(course, is_symmetric, back)
+    return _turn(course, is_symmetric, np.int64(0), course.x.size, back)
+
+
+@njit(cache=True)
+def advance(course, is_wide, length, size):
+    """Go along the direction; `size` is what the residual was divided by. Returns its length, squared."""
+    if is_wide:
+        return _advance_in_halves(course, length, size)
+    return _advance(course, np.int64(0), course.x.size, length, size)
 
 
 @njit(cache=True, parallel=True)
-def _both_at_once(course, what, factor, far):
+def _turn_in_halves(course, is_symmetric, back):
+    own, gain, cut = np.zeros(2), np.zeros(2), course.x.size // 2
+    for half in prange(2):
+        low, high = np.int64(half) * cut, cut if half == 0 else course.x.size
+        own[half], gain[half] = _turn(course, is_symmetric, low, high, back)
+    return own[0] + own[1], gain[0] + gain[1]
+
+
+@njit(cache=True, parallel=True)
+def _advance_in_halves(course, length, size):
     total, cut = np.zeros(2), course.x.size // 2
     for half in prange(2):
-        total[half] = _part(course, np.int64(half) * cut, cut if half == 0 else course.x.size, what, factor, far)
+        total[half] = _advance(course, np.int64(half) * cut, cut if half == 0 else course.x.size, length, size)
     return total[0] + total[1]
 
 
-@njit(cache=True)
-def _part(course, low, high, what, factor, far):
-    x, rest, new = course.x[low:high], course.rest[low:high], course.new[low:high]
+@njit(cache=True, fastmath={"reassoc", "contract"})
+def _turn(course, is_symmetric, low, high, back):
+    rest, new, to_new = course.rest[low:high], course.new[low:high], course.to_new[low:high]
     ahead, to_ahead = course.ahead[low:high], course.to_ahead[low:high]
-    if what == ALONG:
-        return inner(new, to_ahead)
-    if what == TURN:
-        return _turn(ahead, factor, new, rest)
-    return _advance(x, far, ahead, rest, factor, to_ahead)
-
-
-@njit(cache=True, fastmath={"reassoc", "contract"})
-def _turn(ahead, back, new, rest):
-    total = 0.0
+    own = gain = 0.0
     for k in range(ahead.size):
-        turned = new[k] - back * ahead[k]
-        ahead[k] = turned
-        total += turned * rest[k]
-    return total
+        turned, to_turned = new[k] - back * ahead[k], to_new[k] - back * to_ahead[k]
+        ahead[k], to_ahead[k] = turned, to_turned
+        by = turned if is_symmetric else to_turned
+        own += by * to_turned
+        gain += by * rest[k]
+    return own, gain
 
 
 @njit(cache=True, fastmath={"reassoc", "contract"})
-def _advance(x, far, ahead, rest, length, to_ahead):
+def _advance(course, low, high, length, size):
+    x, rest = course.x[low:high], course.rest[low:high]
+    ahead, to_ahead = course.ahead[low:high], course.to_ahead[low:high]
     total = 0.0
     for k in range(x.size):
-        x[k] += far * ahead[k]
+        x[k] += length * size * ahead[k]
         left = rest[k] - length * to_ahead[k]
         rest[k] = left
         total += left * left
     return total
+
+
+class Correction(NamedTuple):
+    """Rows of a matrix that are not empty.
+
+    Attributes
+    ----------
+    row : ndarray of int32, shape (n_rows,)
+    start : ndarray of int32, shape (n_rows + 1,)
+    column : ndarray of int32, shape (n_entries,)
+    value : ndarray, shape (n_entries,)
+    """
+
+    row: NDArray[np.int32]
+    start: NDArray[np.int32]
+    column: NDArray[np.int32]
+    value: NDArray[np.float64]
+
+
+@njit(cache=True)
+def add_correction(correction, x, y):
+    """Add its product with x to y."""
+    row, start, column, value = correction
+    for n in range(row.size):
+        total = 0.0
+        for k in range(start[n], start[n + 1]):
+            total += value[k] * x[column[k]]
+        y[row[n]] += total

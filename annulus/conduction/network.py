@@ -78,6 +78,20 @@ class Network:
         return self.pieces.pattern.fill(self.link_conductance, self.surface_conductance)
 
     @cached_property
+    def correction(self) -> csr_matrix:
+        """Second-order matrix less the first-order one, shape (n_pieces, n_pieces): rows beside cuts alone. [W/K]"""
+        p = self.pieces
+        links, surfaces = (
+            _scaled(self.link_conductance, p.link_shift),
+            _scaled(self.surface_conductance, p.surface_shift),
+        )
+        ways = (links, p.link_a, 1.0), (links, p.link_b, -1.0), (surfaces, p.surface_piece, 1.0)
+        row = np.concatenate([np.repeat(piece, np.diff(shift.indptr)) for shift, piece, _ in ways])
+        column = np.concatenate([shift.indices for shift, _, _ in ways])
+        value = np.concatenate([sign * shift.data for shift, _, sign in ways])
+        return csr_matrix((value, (row, column)), (p.count, p.count))
+
+    @cached_property
     def surface_matrix(self) -> csr_matrix:
         """Flow into the body less its drive, for temperatures of pieces, shape (n_surfaces, n_pieces). [W/K]"""
         return _scaled(-self.surface_conductance, self.pieces.truly_at_surface)

@@ -190,10 +190,10 @@ def solve_steady(
         rhs = body.drive + np.concatenate([heat, np.zeros(n_patches)])
         factorisations += 1
         solver, solve = choose_solver(body)
-        if radiation is not None or pieces.is_corrected:
+        if isinstance(solve, Multigrid):
+            new = solve.solve(rhs, unknowns, correction=risen.correction).x
+        elif radiation is not None or pieces.is_corrected:
             new = solve_preconditioned(body.matrix, rhs, solve, unknowns).x
-        elif isinstance(solve, Multigrid):
-            new = solve.solve(rhs, unknowns).x
         else:
             new = conjugate_gradients(body.matrix, rhs, solve, unknowns.copy()).x
         rise = new[: pieces.count]
