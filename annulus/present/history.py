@@ -18,7 +18,8 @@ from annulus.present.burning import minutes
 from annulus.present.labels import spread
 from annulus.present.sheet import Box, Sheet, line_height
 from annulus.present.style import BODY, BOLD, GREY, HAIR, INK, SMALL, THIN, applied
-from annulus.present.tables import megajoules, plain
+from annulus.present.tables import entry, megajoules
+from annulus.present.words import share
 
 Floats = NDArray[np.float64]
 History = Mapping[str, Sequence[float]]
@@ -29,6 +30,7 @@ LEFT, BESIDE, BELOW, ABOVE, BETWEEN = 0.6, 1.75, 0.5, 0.35, 0.28  # around the p
 HOUR = 3600.0
 LONG = 2.5 * HOUR  # burns longer than this are drawn over hours, others over minutes
 ALIKE = 0.5  # [K]: a tank whose top and bottom never differ by more is one curve
+ROUND = (1, 2, 2.5, 5, 10)  # steps between ticks, times powers of ten
 STEPS_OF_TIME = (1, 2, 5, 10, 15, 20, 30, 60)  # minutes, and hours, from tick to tick
 
 # colours as in other plots over numbers (Okabe and Ito), lines told apart in grey too
@@ -110,8 +112,8 @@ def _page(outcome: Mapping[str, Any]) -> Sheet:
     invented = " Invented example." if outcome["invented"] else ""
     wood, lost = outcome["wood_J"], outcome["lost_before_flue_J"]
     foot = [
-        f"{outcome['ended'].capitalize()} after {minutes(outcome['duration_s'])}: {outcome['wood_kg']:.1f} kg of wood, "
-        f"{outcome['mean_heat_to_water_W']:.0f} W to the water, efficiency {100 * outcome['efficiency']:.1f} %.",
+        f"{outcome['ended'].capitalize()} after {_until_end(outcome)}: {outcome['wood_kg']:.1f} kg of wood, "
+        f"{entry(outcome, 'mean_heat_to_water_W', 'W', 0)} to the water, efficiency {100 * outcome['efficiency']:.1f} %.",
         f"Below: of {wood / 1e6:.0f} MJ of wood the stove gave off {lost / 1e6:.0f} MJ before the flue, which is not "
         "drawn; the rest came with the gas. Efficiency: heat in the tank's water over the wood's lower heating value.",
     ]
@@ -119,6 +121,14 @@ def _page(outcome: Mapping[str, Any]) -> Sheet:
     head = outcome["title"], f"Temperatures, and where the heat of the gas went, over the burn.{invented}"
     trial = _headed(12.0, *head, foot)
     return _headed(height + trial.height - trial.body.height, *head, foot)
+
+
+def _until_end(outcome: Mapping[str, Any]) -> str:
+    """How long it burnt, with the error of what ended it where that has one."""
+    for end in ("time_to_target", "time_to_boiling"):
+        if outcome.get(f"{end}_s") == outcome["duration_s"]:
+            return minutes(outcome["duration_s"], outcome.get(f"{end}_error_s"))
+    return minutes(outcome["duration_s"])
 
 
 def _headed(height: float, title: str, about: str, foot: Sequence[str]) -> Sheet:
@@ -136,7 +146,7 @@ def _framed(sheet: Sheet, box: Box, longest: float, y: tuple[float, float], unit
         spine.set_visible(side in ("left", "bottom"))
     axes.tick_params(labelsize=SMALL, width=HAIR, length=3, pad=2, color=GREY)
     axes.xaxis.set_major_locator(MultipleLocator(next((n for n in STEPS_OF_TIME if longest / n <= 8), 120)))
-    axes.yaxis.set_major_locator(MaxNLocator(max(2, round(2.5 * box.height))))
+    axes.yaxis.set_major_locator(MaxNLocator(max(4, round(2.5 * box.height)), steps=ROUND))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
     sheet.text(box.x - 0.42, box.y + 0.5 * box.height, unit, BODY, rotation=90, ha="center", va="center")
     return axes
@@ -179,7 +189,7 @@ def _draw_heat(sheet: Sheet, box: Box, axes: Axes, history: History, x: Floats) 
         axes.fill_between(x, low, low + part, facecolor=colour, edgecolor=GREY, hatch=hatch, linewidth=0.0)
         axes.plot(x, low + part, color=INK, linewidth=HAIR)
         middle = float(low[-1] + 0.5 * part[-1])
-        amount = f"{megajoules(1e6 * float(part[-1]))}, {plain(100 * float(part[-1]) / whole, 0)} %"
+        amount = f"{megajoules(1e6 * float(part[-1]))}, {share(float(part[-1]), whole)}"
         ends.append((middle, f"{words} {amount}", INK))
         low = low + part
     _beside(sheet, box, axes, ends)

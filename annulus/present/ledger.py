@@ -24,6 +24,7 @@ BAR = 0.16  # width of the bars at both ends [in]
 BETWEEN = 0.16  # between neighbouring ends [in]
 LEADER = 0.22  # from a bar to its words [in]
 UNSEEN = 2e-3  # of all heat: less is told in words only
+UNTOLD = 1e-6  # of the largest: less is nothing, such as what the air of a cavity keeps
 DRUM = Stripe("#2f6f5e", "#7fb5a5", "#dcece7")
 METAL = Stripe("#7a5a2f", "#c3a06c", "#efe5d3", "....", "#5a3f17")
 
@@ -127,7 +128,8 @@ def draw_ledger(
 
 def _tell_lesser(sheet: Sheet, flows: Sequence[Flow], drawn: Sequence[Flow], tell: Callable[[float], str]) -> None:
     """What is too little to be drawn, in words at the bottom; the body shrinks."""
-    lesser = [f"{flow.words} {tell(flow.heat)}" for flow in flows if flow.heat > 0 and flow not in drawn]
+    least = UNTOLD * max(flow.heat for flow in drawn)
+    lesser = [f"{flow.words} {tell(flow.heat)}" for flow in flows if flow.heat > least and flow not in drawn]
     if not lesser:
         return
     body = sheet.body
