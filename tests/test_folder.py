@@ -49,6 +49,24 @@ def test_a_run_that_fails_leaves_the_earlier_results(tmp_path, stop):
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
+def test_a_place_where_no_folder_can_be_made_is_refused_before_the_work(tmp_path):
+    (tmp_path / "file").write_text("mine")
+    begun = False
+    with pytest.raises(OSError) as told, staged(tmp_path / "file" / "out"):
+        begun = True
+    assert not begun
+    assert told.value.filename == str(tmp_path / "file" / "out")
+
+
+def test_a_run_that_fails_leaves_no_empty_folders(tmp_path):
+    with pytest.raises(ValueError), staged(tmp_path / "deep" / "down" / "out"):
+        raise ValueError
+    assert list(tmp_path.iterdir()) == []
+    with staged(tmp_path / "deep" / "down" / "out") as stage:
+        fill(stage, a="1")
+    assert held(tmp_path / "deep" / "down" / "out") == {"a": "1"}
+
+
 def test_the_next_run_finishes_a_move_that_was_cut_short(tmp_path):
     out = tmp_path / "out"
     fill(out, a="new", b="old")  # a had moved already

@@ -114,7 +114,10 @@ def within(options: argparse.Namespace) -> float | None:
 
     if options.within is None:
         return None
-    share = parse(options.within, "fraction")
+    try:
+        share = parse(options.within, "fraction")
+    except InputError as fault:
+        raise InputError(f"--within: {fault}") from fault
     if not 0 < share < 1:
         raise InputError(f"--within {options.within!r}: must be a positive share of the heat, such as '0.5 %'")
     return share
