@@ -139,9 +139,16 @@ def test_the_command_writes_what_follows(tmp_path, capsys):
 
 @pytest.mark.parametrize(
     ("words", "said"),
-    [([], "--pump-stop"), (["--pump-stop", "soon"], "--pump-stop"), (["--tank-dry", "-3 min"], "more than 0")],
+    [
+        ([], "--pump-stop"),
+        (["--pump-stop", "soon"], "--pump-stop"),
+        (["--tank-dry", "-3 min"], "more than 0"),
+        (["--pump-stop", "60 h"], "water stops at 60 h, when the burn is over: burn.duration of the case is 24 h"),
+        (["--pump-stop", "1 h", "--chimney-fire", "10 h"], "gas at 1100 °C at 10 h, but what follows"),
+        (["--tank-dry", "1 h", "--watch", "60 h"], "60 h is more than 24 h"),
+    ],
 )
-def test_an_upset_of_nothing_or_at_no_time_is_refused(tmp_path, capsys, words, said):
+def test_an_upset_of_nothing_or_at_no_time_or_after_the_burn_is_refused(tmp_path, capsys, words, said):
     (tmp_path / "case.toml").write_text(SMALL + TANK)
     assert main(["upset", str(tmp_path), *words]) == 2
     assert said in capsys.readouterr().err

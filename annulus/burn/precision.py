@@ -19,7 +19,7 @@ from annulus.burn.outcome import summarise_burn, summarise_upset
 from annulus.burn.ranges import range_notes_of_burn
 from annulus.burn.record import March
 from annulus.burn.run import FINENESS, BurnRun, refuse_without_tank, run_burn
-from annulus.burn.upset import Upset
+from annulus.burn.upset import Upset, refuse_unreached
 from annulus.case import Case
 
 ROUGHER = 8.0  # tolerance of the march that shows the error of the steps, over the usual one: steps twice as long
@@ -64,12 +64,19 @@ def burn_with_errors(
         of temperatures) unless all pieces are marched, and with `filler_delay_s` if asked for: how much later the
         target came because the filler had to be warmed.
 
+    Raises
+    ------
+    InputError
+        If the case has no tank, or something goes wrong only when the burn is over (`refuse_unreached`).
+
     Notes
     -----
     Error = 0.9 times the change from the grid with cells twice as large, plus the whole change when
     steps on that grid are made twice as long, plus the time in which the water warms by what the ports leave out.
     """
     refuse_without_tank(case)
+    if upset is not None:
+        refuse_unreached(case, upset)
     begun = time.perf_counter()
     if full:
         run = run_burn(case, fineness, tell=tell, upset=upset)

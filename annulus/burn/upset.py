@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 
 from annulus.burn.circulation import Circulation
 from annulus.burn.fire import Fire, Schedule
+from annulus.case import Case
+from annulus.errors import InputError
 
 Floats = NDArray[np.float64]
 
@@ -22,6 +24,9 @@ OVER_FIRE_GAS, OVER_FIRE_TIME = 273.15 + 650.0, 1800.0  # [K], [s]
 # Gas up to 1125 degC for 3 to 15 min: US Solar Energy Research Institute, report TR-00192-1, read second-hand.
 CHIMNEY_FIRE_GAS, CHIMNEY_FIRE_TIME = 273.15 + 1100.0, 600.0  # [K], [s]
 WATCHED = 2 * 3600.0  # [s], how long what follows is looked at
+MOST_WATCHED = 24 * 3600.0  # [s]; by then section and coil have long settled, and no fire is left alone for longer
+HOUR = 3600.0
+AS_BEFORE = "fire as before"
 
 
 @dataclass(frozen=True)
@@ -73,8 +78,35 @@ class Upset:
         """Events in words, in the order of time."""
         named = [(self.pump_stop, "water stops"), (self.dry, "coil runs dry")]
         named += [(heat.begins, f"gas at {heat.gas - 273.15:.0f} °C") for heat in self.heats]
-        named += [(heat.ends, "fire as before") for heat in self.heats]
+        named += [(heat.ends, AS_BEFORE) for heat in self.heats]
         return sorted((time, words) for time, words in named if time is not None)
+
+
+def refuse_unreached(case: Case, upset: Upset) -> None:
+    """InputError for what would go wrong when the burn is over or nobody looks any more.
+
+    Marching on would take minutes and tell of a fire that the case says is out.
+    """
+    assert case.burn is not None  # comes with the tank
+    lasts, seen = case.burn.duration, upset.begins + upset.watched
+    if upset.watched > MOST_WATCHED:
+        raise InputError(
+            f"upset: to watch for {upset.watched / HOUR:g} h is more than {MOST_WATCHED / HOUR:g} h: by then all has "
+            "settled; watch for less"
+        )
+    for time, words in upset.marks():
+        if words == AS_BEFORE:
+            continue
+        if time >= lasts:
+            raise InputError(
+                f"upset: {words} at {time / HOUR:g} h, when the burn is over: burn.duration of the case is "
+                f"{lasts / HOUR:g} h; give an earlier time, or the case a longer burn.duration"
+            )
+        if time >= seen:
+            raise InputError(
+                f"upset: {words} at {time / HOUR:g} h, but what follows the first upset is watched until "
+                f"{seen / HOUR:g} h only; watch for longer"
+            )
 
 
 class StoppedFlow:
