@@ -111,9 +111,10 @@ def _page(outcome: Mapping[str, Any]) -> Sheet:
     """Page with head and foot."""
     invented = " Invented example." if outcome["invented"] else ""
     wood, lost = outcome["wood_J"], outcome["lost_before_flue_J"]
+    to_water = entry(outcome, "mean_heat_to_water_W", "W", 0)
     foot = [
         f"{outcome['ended'].capitalize()} after {_until_end(outcome)}: {outcome['wood_kg']:.1f} kg of wood, "
-        f"{entry(outcome, 'mean_heat_to_water_W', 'W', 0)} to the water, efficiency {100 * outcome['efficiency']:.1f} %.",
+        f"{to_water} to the water, efficiency {100 * outcome['efficiency']:.1f} %.",
         f"Below: of {wood / 1e6:.0f} MJ of wood the stove gave off {lost / 1e6:.0f} MJ before the flue, which is not "
         "drawn; the rest came with the gas. Efficiency: heat in the tank's water over the wood's lower heating value.",
     ]
