@@ -22,14 +22,16 @@ from annulus.conduction.stripes import Stripes, trace_stripes
 from annulus.errors import InputError
 from annulus.heater import gridding
 from annulus.heater.outcome import summarise
+from annulus.heater.precision import with_errors
 from annulus.heater.steady import SteadyHeater, solve_heater
 from annulus.present.bands import say_bypass, sum_up
 from annulus.present.compare import draw_compare
 from annulus.present.drawing import draw_section
 from annulus.present.gap_map import draw_gap_map
 from annulus.present.labels import spread, thin
+from annulus.present.ledger import draw_ledger, steady_flows
 from annulus.present.raster import rasterise
-from annulus.present.sheet import Sheet
+from annulus.present.sheet import HARD_SPACE, Sheet
 from annulus.present.stripes import draw_stripes
 from annulus.present.style import RADIATION, applied, save
 from annulus.present.temperature import draw_temperature
@@ -80,6 +82,8 @@ thickness = "{thickness}"
 material = "aluminium sheet"
 thickness = "0.5 mm"
 """
+
+ERRORS = ("heat_to_water_W", "heat_left_in_gas_W", "heat_through_outside_W", "wall_max_C", "outside_max_C")
 
 Solved = tuple[SteadyHeater, Stripes]
 
@@ -190,6 +194,23 @@ def test_words_of_the_gap_map_do_not_overlap(solved, name):
 def test_words_of_the_comparison_do_not_overlap(solved, count):
     cases = [(heater.case.title, summarise(heater), heater, stripes) for heater, stripes in solved.values()][:count]
     assert clashes(draw_compare(cases)) == []
+
+
+@pytest.mark.parametrize("name", ["2 turns", "no coil"])
+def test_errors_stand_beside_what_they_belong_to(solved, name):
+    """In the comparison, the ledger and below the temperatures; an error alike for all, made up."""
+    heater, stripes = solved[name]
+    plain = summarise(heater)
+    outcome = with_errors(plain, {**plain, **{key: plain[key] + 3.0 for key in ERRORS if plain[key]}}, touches=False)
+    pictures = [
+        draw_compare([(heater.case.title, outcome, heater, stripes)]),
+        draw_ledger("Heater", "", *steady_flows(outcome)),
+        draw_temperature(heater, outcome=outcome),
+    ]
+    for picture in pictures:
+        words = " ".join(text.get_text() for text in words_of(picture)).replace(HARD_SPACE, " ")
+        assert f"{plain['heat_left_in_gas_W']:.0f} ± 3" in words or f"{plain['wall_max_C']:.0f} ± 4" in words
+        assert clashes(picture) == []
 
 
 @pytest.mark.parametrize("name", NAMES)

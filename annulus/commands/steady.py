@@ -80,7 +80,7 @@ def _write_steady(
     invented = " (an invented example)" if outcome["invented"] else ""
     about = f"where the heat of a steady fire goes; bands as wide as their share{invented}"
     figures = {
-        "temperature": draw_temperature(heater),
+        "temperature": draw_temperature(heater, outcome=outcome),
         "stripes": draw_stripes(heater, stripes),
         "ledger": draw_ledger(outcome["title"], about, source, heat, flows),
     }

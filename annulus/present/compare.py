@@ -15,14 +15,16 @@ from matplotlib.figure import Figure
 
 from annulus.conduction.stripes import Stripes
 from annulus.errors import InputError
+from annulus.heater.precision import error_key
 from annulus.heater.steady import SteadyHeater
 from annulus.present.bands import draw_dash, paint_bands
 from annulus.present.layers import parts_in
 from annulus.present.paint import number_turns
 from annulus.present.sheet import MARGIN, NARROWEST, Box, Sheet, add_filled, line_height, rectangle
 from annulus.present.style import BODY, ENDS, FACING_AIR, GREY, HAIR, LEFT_IN_GAS, ROOM, SMALL, TURNS, Stripe, applied
+from annulus.present.tables import number
 from annulus.present.views import Window, place, scale_bar, whole_of
-from annulus.present.words import figure_of_watts, watts
+from annulus.present.words import degrees, figure_of_watts, watts
 from annulus.section import Section
 
 Compared = tuple[str, Mapping[str, Any], SteadyHeater, Stripes]
@@ -46,7 +48,7 @@ TEMPERATURES = (
     ("filler, hottest", "filler_max_C"),
     ("outside, hottest", "outside_max_C"),
     ("water out", "water_out_C"),
-    ("gas out", "gas_out_C"),
+    ("gas above the coil", "gas_above_coil_C"),
 )
 
 
@@ -97,10 +99,11 @@ def draw_compare(cases: Sequence[Compared], title: str = "Cases side by side") -
         sheet = Sheet(max(width, NARROWEST), 4.0)  # to measure on
         plan = _plan(sheet, cases)
         crosses_air = any(stripes.sight is not None and stripes.sight.lines for _, _, _, stripes in cases)
-        _head(sheet, title, plan.full, crosses_air)
+        barred = any(error_key(key) in outcome for _, outcome, _, _ in cases for _, key, _ in FLOWS)
+        _head(sheet, title, plan.full, crosses_air, barred)
         head = sheet.height - MARGIN - sheet.body.top
         sheet = Sheet(sheet.width, 2 * MARGIN + head + rows * plan.height + (rows - 1) * BETWEEN)
-        _head(sheet, title, plan.full, crosses_air)
+        _head(sheet, title, plan.full, crosses_air, barred)
         for n, case in enumerate(cases):
             row, column = divmod(n, PER_ROW)
             x = sheet.body.x + column * (COLUMN + BETWEEN)
@@ -126,7 +129,9 @@ def _plan(sheet: Sheet, cases: Sequence[Compared]) -> _Plan:
         full=cases[0][3].watts,
         least=min(0.0, *flows),
         most=max(0.0, *flows),
-        figures=max(sheet.measure(figure_of_watts(value), SMALL)[0] for value in flows),
+        figures=max(
+            sheet.measure(_figure(outcome, key), SMALL)[0] for _, outcome, _, _ in cases for _, key, _ in FLOWS
+        ),
     )
 
 
@@ -134,7 +139,7 @@ def _title_lines(sheet: Sheet, name: str) -> list[str]:
     return sheet.shorten(sheet.wrap(name, COLUMN, BODY, "bold"), TITLE_LINES, COLUMN, BODY, "bold")
 
 
-def _head(sheet: Sheet, title: str, full: float, crosses_air: bool) -> None:
+def _head(sheet: Sheet, title: str, full: float, crosses_air: bool, barred: bool) -> None:
     """Title; below it one row that says where stripes end and how to count them."""
     sheet.head(title, f"heat stripes of {watts(full)}, all sections at one scale, and where the heat goes")
     body = sheet.body
@@ -159,7 +164,10 @@ def _head(sheet: Sheet, title: str, full: float, crosses_air: bool) -> None:
         draw_dash(sheet, x, y, 0.45)
         sheet.text(x + 0.52, y, "radiation across air", SMALL)
         x += 0.45 + sheet.measure("radiation across air", SMALL)[0] + 0.3
-    how = f"each full stripe carries {watts(full)}; pale ones carry the rest, less than a full one"
+    how = (
+        f"each full stripe carries {watts(full)}, to turns in blue and violet by turns; pale ones carry the rest, less "
+        f"than a full one{'; after ±: the error of the grid, not of the laws' if barred else ''}"
+    )
     if x + sheet.measure(how, SMALL)[0] > body.right:
         x, y = body.x, y - 0.2
     for line in sheet.wrap(how, body.right - x, SMALL):
@@ -227,7 +235,7 @@ def _bars(sheet: Sheet, box: Box, y: float, outcome: Mapping[str, Any], plan: _P
         path = rectangle(min(zero, tip), max(zero, tip), y - 0.28, y - 0.13)
         add_filled(sheet.over, path, colours.light, colours.hatch, colours.ink)
         sheet.line([zero, zero], [y - 0.3, y - 0.11], linewidth=HAIR)
-        sheet.text(max(zero, tip) + 0.06, y - 0.205, figure_of_watts(value), SMALL)
+        sheet.text(max(zero, tip) + 0.06, y - 0.205, _figure(outcome, key), SMALL)
         y -= BAR_ROW
     return y - 0.05
 
@@ -237,12 +245,13 @@ def _temperatures(sheet: Sheet, box: Box, y: float, outcome: Mapping[str, Any]) 
     y -= 0.08
     for words, key in TEMPERATURES:
         y -= line_height(SMALL)
-        value = outcome.get(key)
         sheet.text(box.x, y, words, SMALL, color=GREY)
-        sheet.text(
-            box.right,
-            y,
-            "–" if value is None else f"{value:.0f}" if abs(value) >= 100 else f"{value:.1f}",
-            SMALL,
-            ha="right",
-        )
+        sheet.text(box.right, y, "–" if outcome.get(key) is None else _figure(outcome, key), SMALL, ha="right")
+
+
+def _figure(outcome: Mapping[str, Any], key: str) -> str:
+    """A result without its unit, with its error where that is known."""
+    value, error = float(outcome[key]), outcome.get(error_key(key))
+    if error is not None:
+        return number(value, "", 0, error).rstrip()
+    return figure_of_watts(value) if key.endswith("_W") else degrees(value).removesuffix(" °C")

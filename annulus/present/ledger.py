@@ -13,9 +13,11 @@ from typing import Any
 from matplotlib.figure import Figure
 from matplotlib.path import Path
 
+from annulus.heater.precision import error_key
 from annulus.present.labels import spread
 from annulus.present.sheet import Box, Sheet, add_filled, line_height, rectangle
 from annulus.present.style import BODY, ENDS, GREY, HAIR, INK, LEFT_IN_GAS, ROOM, SMALL, TURNS, Stripe, applied
+from annulus.present.tables import number
 from annulus.present.words import share, watts
 
 PAGE = (8.6, 5.4)  # [in]
@@ -36,6 +38,7 @@ class Flow:
     words: str
     heat: float
     colours: Stripe
+    error: float | None = None
 
 
 def steady_flows(outcome: Mapping[str, Any]) -> tuple[str, float, list[Flow]]:
@@ -43,13 +46,14 @@ def steady_flows(outcome: Mapping[str, Any]) -> tuple[str, float, list[Flow]]:
 
     The source is the wood where the case states it, else the gas above room temperature.
     """
-    flows = [
-        Flow("the water", outcome["heat_to_water_W"], TURNS[0]),
-        Flow("the room, through the outside", outcome["heat_through_outside_W"], ROOM),
-        Flow("the room, through the ends", outcome["heat_through_ends_W"], ENDS),
-        Flow("the room, from bare flue", outcome["heat_from_bare_flue_W"], ROOM),
-        Flow("up the chimney", outcome["heat_left_in_gas_W"], LEFT_IN_GAS),
-    ]
+    named = (
+        ("the water", "heat_to_water_W", TURNS[0]),
+        ("the room, through the outside", "heat_through_outside_W", ROOM),
+        ("the room, through the ends", "heat_through_ends_W", ENDS),
+        ("the room, from bare flue", "heat_from_bare_flue_W", ROOM),
+        ("up the chimney", "heat_left_in_gas_W", LEFT_IN_GAS),
+    )
+    flows = [Flow(words, outcome[key], colours, outcome.get(error_key(key))) for words, key, colours in named]
     fired = outcome.get("fired_power_W")
     if fired is None:
         return "the gas, above the room's temperature", outcome["heat_available_W"], flows
@@ -105,7 +109,7 @@ def draw_ledger(
         sheet = Sheet(*PAGE)
         if title:
             sheet.head(title, about)
-        given = [Flow(f"from {flow.words}", -flow.heat, flow.colours) for flow in flows if flow.heat < 0]
+        given = [Flow(f"from {flow.words}", -flow.heat, flow.colours, flow.error) for flow in flows if flow.heat < 0]
         main = Flow(source, heat, LEFT_IN_GAS)
         sources, ends = _seen([*given, main]), _seen([flow for flow in flows if flow.heat > 0])
         _tell_lesser(sheet, [*given, *flows], [*sources, *ends], tell)
@@ -126,10 +130,15 @@ def draw_ledger(
         return sheet.figure
 
 
+def _told(flow: Flow, tell: Callable[[float], str]) -> str:
+    """Heat in words, with its error where that is known. [W]"""
+    return tell(flow.heat) if flow.error is None else number(flow.heat, "W", 0, flow.error)
+
+
 def _tell_lesser(sheet: Sheet, flows: Sequence[Flow], drawn: Sequence[Flow], tell: Callable[[float], str]) -> None:
     """What is too little to be drawn, in words at the bottom; the body shrinks."""
     least = UNTOLD * max(flow.heat for flow in drawn)
-    lesser = [f"{flow.words} {tell(flow.heat)}" for flow in flows if flow.heat > least and flow not in drawn]
+    lesser = [f"{flow.words} {_told(flow, tell)}" for flow in flows if flow.heat > least and flow not in drawn]
     if not lesser:
         return
     body = sheet.body
@@ -221,5 +230,5 @@ def _name(
         for words in lines:
             sheet.text(end + 0.05 * outwards, row, words, BODY, ha=align)
             row -= line_height(BODY)
-        figure = f"{tell(flow.heat)}, {share(flow.heat, total)}"
+        figure = f"{_told(flow, tell)}, {share(flow.heat, total)}"
         sheet.text(end + 0.05 * outwards, row, figure, BODY, ha=align, weight="bold")

@@ -5,7 +5,8 @@ Goes in: a `SteadyHeater`. Comes out: a figure.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from matplotlib.colors import Colormap, Normalize
@@ -15,12 +16,14 @@ from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from annulus.heater.outcome import summarise
+from annulus.heater.precision import error_key
 from annulus.heater.steady import SteadyHeater
 from annulus.present.pages import ABOVE_VIEW, PAGE, Page, lay_page
 from annulus.present.paint import number_turns, paint_outlines
 from annulus.present.raster import rasterise
 from annulus.present.sheet import Box, Sheet
 from annulus.present.style import BODY, HAIR, SMALL, THIN, applied, temperature_colours
+from annulus.present.tables import number
 from annulus.present.views import View
 from annulus.present.words import degrees, share, watts
 from annulus.units.celsius import to_celsius
@@ -37,7 +40,9 @@ WORTH_A_LABEL = 1.5  # length of a further run of an isotherm that is named too 
 KEEP_OFF = 0.12  # of an isotherm's value from a view's edge and from other words [in]
 
 
-def draw_temperature(heater: SteadyHeater, detail: int | str = "hottest") -> Figure:
+def draw_temperature(
+    heater: SteadyHeater, detail: int | str = "hottest", outcome: Mapping[str, Any] | None = None
+) -> Figure:
     """Draw the temperatures of a heater's section.
 
     Parameters
@@ -46,6 +51,8 @@ def draw_temperature(heater: SteadyHeater, detail: int | str = "hottest") -> Fig
     detail : int or {"hottest", "bottom", "middle", "top"}
         Which turns are shown enlarged: around this one (index from 0), around the hottest place of
         the flue wall, or at this place. A section of few turns is shown in one picture.
+    outcome : mapping, optional
+        Of the heater, with the errors that its sentences then tell.
 
     Returns
     -------
@@ -54,7 +61,7 @@ def draw_temperature(heater: SteadyHeater, detail: int | str = "hottest") -> Fig
     with applied():
         sheet = Sheet(*PAGE)
         sheet.head(heater.case.title, _about(heater))
-        sheet.foot(_sentences(heater))
+        sheet.foot(_sentences(heater, outcome or summarise(heater)))
         around = _hottest_turn(heater) if detail == "hottest" else detail
         page = lay_page(heater, sheet, around, COLUMN)
         images = [_image(heater, view) for view in page.views]
@@ -75,27 +82,34 @@ def _about(heater: SteadyHeater) -> str:
     return words + (" (an invented example)" if heater.case.invented else "")
 
 
-def _sentences(heater: SteadyHeater) -> list[str]:
-    outcome = summarise(heater)
+def _sentences(heater: SteadyHeater, outcome: Mapping[str, Any]) -> list[str]:
     to_water = outcome["heat_to_water_W"]
     to_room = outcome["heat_through_outside_W"] + outcome["heat_through_ends_W"]
-    entered = to_water + to_room
+    entered, reach = to_water + to_room, _told(outcome, "heat_to_water_W")
     if not heater.model.section.turns:
         first = f"{watts(entered)} enter the flue wall and reach the room."
     elif to_room >= 0:
         first = (
-            f"{watts(entered)} enter the flue wall along the coil; {watts(to_water)} reach the water, "
+            f"{watts(entered)} enter the flue wall along the coil; {reach} reach the water, "
             f"{watts(to_room)} ({share(to_room, entered)}) the room."
         )
     else:
         first = (
-            f"{watts(entered)} enter the flue wall along the coil; {watts(to_water)} reach the water, "
+            f"{watts(entered)} enter the flue wall along the coil; {reach} reach the water, "
             f"{watts(-to_room)} of it from the room."
         )
     coldest, hottest, outside, room = (
-        degrees(outcome[key]) for key in ("wall_min_C", "wall_max_C", "outside_max_C", "room_C")
+        _told(outcome, key) for key in ("wall_min_C", "wall_max_C", "outside_max_C", "room_C")
     )
     return [first, f"Flue wall inside {coldest} to {hottest}; outside at most {outside}; room {room}."]
+
+
+def _told(outcome: Mapping[str, Any], key: str) -> str:
+    """A heat flow or a temperature with its unit, with its error where that is known."""
+    error = outcome.get(error_key(key))
+    if error is not None:
+        return number(outcome[key], "W" if key.endswith("_W") else "°C", 0, error)
+    return watts(outcome[key]) if key.endswith("_W") else degrees(outcome[key])
 
 
 def _hottest_turn(heater: SteadyHeater) -> int | str:

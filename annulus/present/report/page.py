@@ -263,9 +263,9 @@ def _burn(burnt: Burnt) -> str:
 
 def _for_paper(told: Told) -> str:
     """The pictures that stand in for the live one on paper and where scripts do not run."""
-    temperature = picture(draw_temperature(told.heater), ".png", PRINT_DPI)
-    stripes = picture(draw_stripes(told.heater, told.stripes), ".png", PRINT_DPI)
     outcome = told.outcome
+    temperature = picture(draw_temperature(told.heater, outcome=outcome), ".png", PRINT_DPI)
+    stripes = picture(draw_stripes(told.heater, told.stripes), ".png", PRINT_DPI)
     hot = f"Temperatures from {outcome['wall_min_C']:.0f} to {outcome['wall_max_C']:.0f} °C along the flue wall."
     return parts.image(temperature, "png", hot, "Temperatures in the section.", "paper") + parts.image(
         stripes,
