@@ -60,6 +60,7 @@ def test_a_place_where_no_folder_can_be_made_is_refused_before_the_work(tmp_path
 
 def test_a_run_that_fails_leaves_no_empty_folders(tmp_path):
     with pytest.raises(ValueError), staged(tmp_path / "deep" / "down" / "out"):
+        assert list(tmp_path.iterdir()) == []  # nor one that is killed
         raise ValueError
     assert list(tmp_path.iterdir()) == []
     with staged(tmp_path / "deep" / "down" / "out") as stage:

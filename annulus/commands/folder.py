@@ -17,7 +17,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
 
@@ -49,12 +49,11 @@ def claimed(out: Path) -> Iterator[None]:
 def staged(out: Path) -> Iterator[Path]:
     """A hidden folder whose files move to `out` once all are there; without an error only.
 
-    It is made at once, so that a place where no folder can be made is refused before the work is done.
+    It is made and taken away at once, so that a place where no folder can be made is refused before the work is done.
     """
     stage = out.parent / f".{out.name}.{os.getpid()}{PART}"
-    missing = [folder for folder in stage.parents if not folder.exists()]
     try:
-        stage.mkdir(parents=True)
+        _try(stage)
         yield stage
         if stage.is_dir():
             os.replace(stage, _ready(out))
@@ -65,9 +64,14 @@ def staged(out: Path) -> Iterator[Path]:
         raise
     finally:
         shutil.rmtree(stage, ignore_errors=True)
-        for folder in missing:  # the innermost first; those that hold results stay
-            with suppress(OSError):
-                folder.rmdir()
+
+
+def _try(stage: Path) -> None:
+    """Make a folder, and take it away again with all that had to be made for it; OSError if that cannot be done."""
+    missing = [folder for folder in (stage, *stage.parents) if not folder.exists()]
+    stage.mkdir(parents=True)
+    for folder in missing:
+        folder.rmdir()
 
 
 def shown(folder: Path) -> Path:
