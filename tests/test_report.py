@@ -12,13 +12,14 @@ import numpy as np
 import pytest
 from browser import Browser, find_browser
 from commands import TINY
-from heaters import NO_COIL, edited_text, solved
+from heaters import NO_COIL, edited, edited_text, solved
 
 from annulus.case import Case, loads
 from annulus.cautions import ALWAYS, DEFER, judge
 from annulus.cli import main
 from annulus.heater import SteadyHeater, solve_with_errors
 from annulus.present.report.embed import embed_field, embed_section, join, straighten
+from annulus.present.report.parts import inputs
 from annulus.present.tables import entry
 from annulus.units.celsius import to_celsius
 
@@ -86,6 +87,13 @@ def test_every_picture_has_a_text_alternative(made):
     for attributes in pictures:
         if attributes.get("id") != "part":  # the canvas of marks lies over it and speaks for both
             assert attributes.get("alt") or attributes.get("aria-label"), attributes
+
+
+def test_inputs_are_told_in_round_numbers_and_in_the_words_of_the_case_file():
+    case = edited(('inlet_temperature = "8 degC"', 'inlet_temperature = "46 degF"'))
+    page = inputs(case, {"water": {"inlet_temperature": "46 degF", "flow": "3 L/min"}})
+    assert "<td>7.77778 degC</td><td>case file: 46 degF</td>" in page
+    assert "<td>3 L/min</td><td>case file</td>" in page
 
 
 def test_report_tells_results_with_errors_cautions_and_where_inputs_come_from(made, case, tiny):

@@ -7,6 +7,7 @@ text escaped.
 from __future__ import annotations
 
 import base64
+import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
@@ -20,6 +21,7 @@ from annulus.heater.precision import error_key
 from annulus.materials import Material
 from annulus.present.bands import legend_rows, say_radiant
 from annulus.present.burning import burn_rows, ledger_rows
+from annulus.present.sheet import HARD_SPACE, WITH_NUMBER
 from annulus.present.style import RADIATION
 from annulus.present.tables import GROUPS, bill_rows, entry, number
 from annulus.present.words import watts
@@ -42,6 +44,7 @@ LEAD = (
     ("hottest filler", "filler_max_C", "°C", 0),
     ("hottest outside", "outside_max_C", "°C", 0),
 )
+LONG_NUMBER = re.compile(r"-?\d+\.\d{5,}(?:e[-+]?\d+)?")  # as a conversion of units leaves it
 SHOWN_AT = (323.15, 473.15)  # temperatures at which conductivities are listed [K]
 
 
@@ -132,9 +135,9 @@ def turns(outcome: Outcome) -> str:
 def cautions(found: Sequence[Caution]) -> str:
     """Findings with number, limit and remedy, then what always holds. There is no way to leave them out."""
     made = [
-        f'<div class="caution {escape(one.level)}"><b>{escape(one.level)}</b> {escape(_plain_degrees(one.words))}.'
-        f"<br>Do: {escape(_plain_degrees(one.remedy))}.{_computed(one)}"
-        f'{"" if one.computed else "<br>"}<span class="small">Limit from: {escape(_plain_degrees(one.source))}. '
+        f'<div class="caution {escape(one.level)}"><b>{escape(one.level)}</b> {_flowing(one.words)}.'
+        f"<br>Do: {_flowing(one.remedy)}.{_computed(one)}"
+        f'{"" if one.computed else "<br>"}<span class="small">Limit from: {_flowing(one.source)}. '
         f"{escape(one.decides)}.</span></div>"
         for one in found
     ]
@@ -146,7 +149,7 @@ def _computed(one: Caution) -> str:
     """Remedies of a caution with their computed effect, as a list."""
     if not one.computed:
         return ""
-    head, *rest = (escape(_plain_degrees(words)) for words in one.computed)
+    head, *rest = (_flowing(words) for words in one.computed)
     return f" {head[:1].upper()}{head[1:]}<ul>{''.join(f'<li>{words}</li>' for words in rest)}</ul>"
 
 
@@ -162,7 +165,8 @@ def inputs(case: Case, given: Mapping[str, Any]) -> str:
         source = given.get(name)
         stated = source if isinstance(source, dict) else {}
         rows = [
-            (key, _show(value), "case file" if key in stated else "default or derived") for key, value in part.items()
+            (key, _show(value), _origin(stated[key], value) if key in stated else "default or derived")
+            for key, value in part.items()
         ]
         if rows:
             made.append(table(("key", "value", "from"), rows, f"[{name}]"))
@@ -242,11 +246,23 @@ def _with_error(
     return (f"{whole} {rest.partition(' ')[2]}", value), (rest, float(error))
 
 
+def _flowing(words: str) -> str:
+    """Running text whose numbers keep their units on their line."""
+    return escape(WITH_NUMBER.sub(HARD_SPACE, _plain_degrees(words)))
+
+
 def _plain_degrees(words: str) -> str:
     return words.replace("degC", "°C").replace("degF", "°F")
 
 
+def _origin(written: Any, value: Any) -> str:
+    """That the case file gave a value, and in which words where these are others."""
+    return f"case file: {written}" if isinstance(written, str) and _show(written) != _show(value) else "case file"
+
+
 def _show(value: Any) -> str:
+    if isinstance(value, str):
+        return LONG_NUMBER.sub(lambda found: f"{float(found.group()):.6g}", value)
     if isinstance(value, list):
         return ", ".join(map(_show, value))
     if isinstance(value, dict):
