@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import partial
+from functools import cached_property, partial
 from typing import Protocol
 
 import numpy as np
@@ -127,12 +127,21 @@ class Pipework:
         Colebrook's law for a straight pipe.
         """
         ends = np.array([into_coil, out_of_coil])
-        turns = float((pressure_gradient(flow, self.bore, self.winding, coil) * self.lengths).sum())
-        tails = float(pressure_gradient(flow, self.bore, STRAIGHT * self.bore, ends).mean()) * self.tails
-        pipe = float(pressure_gradient(flow, self.pipe_bore, STRAIGHT * self.pipe_bore, ends).mean())
+        bore, winding, length = self._pieces
+        gradient = pressure_gradient(flow, bore, winding, np.concatenate([coil, ends, ends]))
         speed = flow / (0.25 * np.pi * self.pipe_bore**2)
         bends = self.fittings * speed**2 / 2 * float((1 / water.density(ends)).mean())
-        return turns + tails + pipe * self.pipe_length + bends
+        return float(gradient @ length) + bends
+
+    @cached_property
+    def _pieces(self) -> tuple[Floats, Floats, Floats]:
+        """Bore, winding and length of turns, then of both halves of the tails and of the pipe. [m]"""
+        straight = np.repeat([self.bore, self.pipe_bore], 2)
+        return (
+            np.append(np.full(self.lengths.size, self.bore), straight),
+            np.append(np.full(self.lengths.size, self.winding), STRAIGHT * straight),
+            np.append(self.lengths, 0.5 * np.repeat([self.tails, self.pipe_length], 2)),
+        )
 
 
 def balance(drive: float, friction: Callable[[float], float], near: float = 0.0) -> float:

@@ -35,7 +35,9 @@ SAFETY, GROWTH, WORTH_IT, SHRINK = 0.8, 3.0, 1.5, 0.2  # as in the march of a fi
 SMALLEST = 1e-6  # [s]: a step below this has failed
 MAX_STEPS = 50_000
 MAX_ROUNDS = 12  # of laws within a stage; 3 times the worst seen
-SETTLED = 0.05  # of the tolerance: what another round may still move
+SETTLED = 0.002  # of the tolerance: what another round may still move
+HALF = 0.5  # of a round's miss of the water's own flow, that is taken first
+SHARES = 0.1, 1.2  # least and most of such a miss that a round takes
 FIRST_CONTRACTION = 0.5  # of a round's change, that the next one brings, before it is known
 REFACTOR_AT = 14  # steps of the linear solver that make a new factor cheaper
 RATE_KEPT = 1.6  # a factor serves steps that differ by no more than this factor
@@ -47,7 +49,7 @@ INSTANT = 1e-9  # [s] before or after a jump
 NOTABLE = 0.1  # of the case's flow: changes of a slower flow count less, still water must not swing for ever
 SETTLING_RATE = 1e9  # [1/s], of storage while gas finds its balance: nothing else moves in a nanosecond
 LANDED = 1e-6  # [s], how closely a step is made to end on an event
-MAX_LANDINGS = 12
+MAX_LANDINGS = 60  # halving alone would take 30 from the longest step
 
 WATER_PARTS = ("coil_water", "tank_water", "drum")
 
@@ -135,21 +137,33 @@ def march_burn(
 
 
 def _land(stepper: _Stepper, reading: Callable[[Now], float], now: Now, goal: float, tried: Step, trend) -> Step:
-    """The step that ends as the event's reading passes zero, by the secant rule kept within a bracket."""
+    """The step that ends as the event's reading passes zero, by the secant rule kept within a bracket.
+
+    Illinois rule: an end that stays twice counts half. Without it one end stays where it was, and readings that are
+    settled to a millionth only keep the other from passing zero.
+    """
     low, below = 0.0, reading(now)
     high, above, best = tried.length, reading(tried.end), tried
-    for n in range(MAX_LANDINGS):
+    was_early: bool | None = None
+    for _ in range(MAX_LANDINGS):
         if high - low <= LANDED or above == 0.0:
-            break
-        share = below / (below - above) if n % 3 != 2 else 0.5
-        length = low + (high - low) * min(max(share * (1 + 1e-9), 1e-6), 1 - 1e-6)
+            return best
+        share = below / (below - above)
+        length = low + (high - low) * min(max(share, 1e-6), 1 - 1e-6)
         step = stepper.take(now, goal, length, trend)
         value = reading(step.end)
-        if value >= 0:
-            high, above, best = length, value, step
-        else:
+        is_early = value < 0
+        if is_early:
             low, below = length, value
-    return best
+            above *= 0.5 if was_early is True else 1.0
+        else:
+            high, above, best = length, value, step
+            below *= 0.5 if was_early is False else 1.0
+        was_early = is_early
+    raise ConvergenceError(
+        f"burn: an event between {now.time + low:.6g} and {now.time + high:.6g} s is not found to {LANDED:g} s",
+        field=best.end.z,
+    )
 
 
 class _Stepper:
@@ -160,7 +174,7 @@ class _Stepper:
         self.factorisations = 0
         self._inverse: Inverse | None = None
         self._rate, self._stale = 0.0, True
-        self._contraction = FIRST_CONTRACTION
+        self._contraction, self._share = FIRST_CONTRACTION, HALF
         self._usual_flow = NOTABLE * system.usual_flow
         _, coil, tank = system.parts_of(system.split(system.start())[1])
         body = system.body.of_pieces(system.split(system.start())[0])
@@ -198,7 +212,7 @@ class _Stepper:
             settled = self._settle(moment, mass, z)
             new = moment.inputs(settled)
             change = max(float(np.abs(settled - z).max()), float(np.abs(new - inputs)[:-1].max()))
-            z, inputs = settled, self._eased(moment.time, new, inputs)
+            z, inputs = settled, new
             if change < SETTLED * self.tolerance:
                 return Now(time, z, inputs, np.where(stores, moment.gathers(z), 0.0), moment.rates(z), moment)
         raise ConvergenceError(
@@ -256,17 +270,20 @@ class _Stepper:
     def _stage(self, time, rate, mass, past: tuple[Floats, Floats], guess: Floats, inputs: Floats) -> Now:
         """Solve rate * mass * (z - base) = past + gathers(z), laws included."""
         base, extra = past
-        moved = None
+        moved: float | None = None
+        miss: float | None = None
         for _ in range(MAX_ROUNDS):
             moment = self.system.freeze(time, guess, inputs)
             z = self._solve(moment, rate, mass, extra - rate * (mass @ (guess - base)) + moment.gathers(guess), guess)
             new = moment.inputs(z)
-            before, moved = moved, self._moved(z - guess, new - inputs, z)
-            new = self._eased(time, new, inputs)
+            before, moved = moved, self._moved(z - guess, new - inputs)
+            missed, miss = miss, float(new[-1] - inputs[-1])
+            if self.system.circulation.drives_itself(time):
+                new[-1] = inputs[-1] + self._share_of(miss, missed) * miss
             if before is not None and before > 0:
                 self._contraction = min(max(moved / before, 0.02), 0.9)
             guess, inputs = z, new
-            if self._contraction * moved < SETTLED * self.tolerance:
+            if max(self._contraction * moved, self._warms(miss, z)) < SETTLED * self.tolerance:
                 return Now(time, z, new, moment.gathers(z), moment.rates(z), moment)
         raise ConvergenceError(
             f"burn: at {time:.6g} s laws still move temperatures by {moved:.1e} K after {MAX_ROUNDS} rounds; "
@@ -274,23 +291,26 @@ class _Stepper:
             field=guess,
         )
 
-    def _eased(self, time: float, new: Floats, old: Floats) -> Floats:
-        """Inputs with a flow that drives itself half way: more of it warms less and drives less, and would swing."""
-        eased = new.copy()
-        if self.system.circulation.drives_itself(time):
-            eased[-1] = 0.5 * (new[-1] + old[-1])
-        return eased
+    def _share_of(self, miss: float, missed: float | None) -> float:
+        """Share of the miss of a flow that drives itself, to be taken: more of it warms less and drives less.
 
-    def _moved(self, change: Floats, inputs: Floats, z: Floats) -> float:
-        """Change of temperatures between rounds [K]; that of the flow counts by the rise of the water."""
+        By the secant rule from the misses before and after a share was taken, within a stage; one that left a greater
+        miss the same way tells nothing.
+        """
+        if missed is not None and missed * (missed - miss) > 0:
+            self._share = min(max(self._share * missed / (missed - miss), SHARES[0]), SHARES[1])
+        return self._share
+
+    def _moved(self, change: Floats, inputs: Floats) -> float:
+        """Change of temperatures between rounds. [K]"""
         x, y = self.system.split(change)
+        walls = inputs[:-1]
+        return max(float(np.abs(part).max()) for part in (self.system.body.judged(x), y, walls))
+
+    def _warms(self, miss: float, z: Floats) -> float:
+        """What a miss of the flow [kg/s] makes of the rise of the water; not yet in the temperatures. [K]"""
         _, coil, _ = self.system.parts_of(self.system.split(z)[1])
-        return max(
-            float(np.abs(self.system.body.judged(x)).max()),
-            float(np.abs(y).max()),
-            float(np.abs(inputs[:-1]).max()),
-            float(abs(inputs[-1]) / (self._usual_flow + abs(inputs[-1])) * np.ptp(coil)),
-        )
+        return abs(miss) / (self._usual_flow + abs(miss)) * float(np.ptp(coil))
 
     def _solve(self, moment: Moment, rate: float, mass: Mass, short: Floats, guess: Floats) -> Floats:
         if self._inverse is None or self._stale or not 1 / RATE_KEPT < rate / self._rate < RATE_KEPT:

@@ -1,4 +1,4 @@
-"""Error bars of a burn: on another grid, with longer steps, and what the ports leave out.
+"""Error bars of a burn: on another grid, with shorter steps, and what the ports leave out.
 
 Goes in: a `Case` with a tank. Comes out: its burn, and an outcome in which times
 and heat stand with their errors.
@@ -22,7 +22,8 @@ from annulus.burn.run import FINENESS, BurnRun, refuse_without_tank, run_burn
 from annulus.burn.upset import Upset, refuse_unreached
 from annulus.case import Case
 
-ROUGHER = 8.0  # tolerance of the march that shows the error of the steps, over the usual one: steps twice as long
+SHARPER = 0.125  # tolerance of the march that shows the error of the steps, over the usual one: steps half as long
+STEP_BAR = 2.0  # error over the change to those; 4/3 for errors that fall as the square of the step
 GRID_BAR = 0.9  # error over the change from the coarser grid, as for a steady heat flow
 LEAST_BAR = 1e-6  # of the value
 BARRED = ("time_to_target_s", "time_to_boiling_s", "mean_heat_to_water_W")
@@ -39,7 +40,7 @@ def burn_with_errors(
     full: bool = False,
     upset: Upset | None = None,
 ) -> tuple[BurnRun, dict[str, Any]]:
-    """March a burn, and again on a coarser grid and with longer steps, for the error of its results.
+    """March a burn, and again on a coarser grid and with shorter steps, for the error of its results.
 
     Parameters
     ----------
@@ -71,8 +72,8 @@ def burn_with_errors(
 
     Notes
     -----
-    Error = 0.9 times the change from the grid with cells twice as large, plus the whole change when
-    steps on that grid are made twice as long, plus the time in which the water warms by what the ports leave out.
+    Error = 0.9 times the change from the grid with cells twice as large, plus twice the change when
+    steps on that grid are made half as long, plus the time in which the water warms by what the ports leave out.
     """
     refuse_without_tank(case)
     if upset is not None:
@@ -81,14 +82,14 @@ def burn_with_errors(
     if full:
         run = run_burn(case, fineness, tell=tell, upset=upset)
         coarse = run_burn(case, fineness // 2, tell=tell, upset=upset).march
-        rough = run_burn(case, fineness // 2, ROUGHER * TOLERANCE, tell=tell, upset=upset).march
+        sharp = run_burn(case, fineness // 2, SHARPER * TOLERANCE, tell=tell, upset=upset).march
         missed: dict[str, float] = {}
     else:
         fine, half = (FastBurner(case, n, tell, upset=upset) for n in (fineness, fineness // 2))
         run = BurnRun(fine.body.model, fine.first.march, time.perf_counter() - begun)
-        coarse, rough = half.first.march, half.burn(case, ROUGHER * TOLERANCE, tell, upset)
+        coarse, sharp = half.first.march, half.burn(case, SHARPER * TOLERANCE, tell, upset)
         missed = _left_out(fine.first)
-    result = with_errors(summarise_burn(run.march), summarise_burn(coarse), summarise_burn(rough), missed)
+    result = with_errors(summarise_burn(run.march), summarise_burn(coarse), summarise_burn(sharp), missed)
     result |= summarise_bare_flue(run.march)
     result["beyond_published_range"] = range_notes_of_burn(run.march, run.model)
     if upset is not None:
@@ -104,7 +105,7 @@ def burn_with_errors(
 
 
 def with_errors(
-    fine: dict[str, Any], coarse: dict[str, Any], rough: dict[str, Any], missed: dict[str, float]
+    fine: dict[str, Any], coarse: dict[str, Any], sharp: dict[str, Any], missed: dict[str, float]
 ) -> dict[str, Any]:
     """An outcome with errors beside times and heat; `missed` from `_left_out`, empty if all pieces were marched."""
     result: dict[str, Any] = {}
@@ -113,12 +114,12 @@ def with_errors(
         if key not in BARRED:
             continue
         name, _, unit = key.rpartition("_")
-        if None in (value, coarse[key], rough[key]):
+        if None in (value, coarse[key], sharp[key]):
             result[f"{name}_error_{unit}"] = None
             continue
-        grid, steps = abs(value - coarse[key]), abs(coarse[key] - rough[key])
+        grid, steps = abs(value - coarse[key]), abs(coarse[key] - sharp[key])
         share = missed.get("left_out_share_of_warming", 0.0)
-        result[f"{name}_error_{unit}"] = (LEAST_BAR + share) * abs(value) + GRID_BAR * grid + steps
+        result[f"{name}_error_{unit}"] = (LEAST_BAR + share) * abs(value) + GRID_BAR * grid + STEP_BAR * steps
     return result | missed
 
 

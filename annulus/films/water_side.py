@@ -194,8 +194,8 @@ def friction_coil(re: ArrayLike, ratio: Values, relative_roughness: float = 0.0)
 
 def pressure_gradient(
     mass_flow: float,
-    bore: float,
-    coil_diameter: float,
+    bore: Values,
+    coil_diameter: Values,
     temperature: ArrayLike,
     roughness: float = 1.5e-6,
 ) -> Values:
@@ -205,8 +205,8 @@ def pressure_gradient(
     ----------
     mass_flow : float
         Positive. [kg/s]
-    bore, coil_diameter : float
-        As `water_film`. [m]
+    bore, coil_diameter : float or ndarray
+        As `water_film`; of pieces of a loop one each. [m]
     temperature : float or ndarray
         Bulk water. [K]
     roughness : float
