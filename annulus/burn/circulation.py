@@ -159,8 +159,8 @@ def balance(drive: float, friction: Callable[[float], float], near: float = 0.0)
 
     from scipy.optimize import brentq  # takes 0.25 s to import, which only a loop without a pump need wait for
 
-    def short(power: float) -> float:
-        return friction(float(np.exp(power))) - drive
+    def short(power: float) -> float:  # hardly bends: friction is nearly a power of the flow
+        return float(np.log(friction(float(np.exp(power))) / drive))
 
     return float(np.exp(brentq(short, np.log(low), np.log(high), xtol=FLOW_SETTLED)))
 
