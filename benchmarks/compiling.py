@@ -31,7 +31,6 @@ from annulus.conduction.boundaries import Held
 from annulus.conduction.grid import uniform_grid
 from annulus.conduction.pieces import Painted, cut_grid
 from annulus.conduction.steady import solve_steady
-from annulus.conduction.vectors import ON_ONE_THREAD, dot, take_from
 from annulus.shapes import Disc, Rectangle
 
 CASES = Path(__file__).resolve().parent.parent / "cases"
@@ -69,8 +68,6 @@ def use_everything() -> None:
     pieces = cut_grid(uniform_grid((0.0, 1.0), (0.0, 1.0), (CELLS, CELLS)), painted)
     solve_steady(pieces, {"body": 1.0, "disc": 2.0}, {"z_min": Held(1.0), "r_max": Held(0.0)})
     pieces.pattern.fill(np.ones(pieces.link_a.size), np.ones(pieces.surface_piece.size))
-    long = np.ones(ON_ONE_THREAD + 1)
-    take_from(long, dot(long, long), long.copy())
 
 
 def main() -> int:

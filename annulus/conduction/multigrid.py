@@ -17,12 +17,12 @@ from scipy.sparse import csr_matrix
 from annulus.conduction import multigrid_cycle as cycles
 from annulus.conduction.multigrid_coarse import band, coarsen, seats
 from annulus.conduction.multigrid_cycle import Factor, Packed
-from annulus.conduction.multigrid_level import Level, Ties, diagonal_of
+from annulus.conduction.multigrid_level import Level, Ties, diagonal_of, exact_product
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
 from annulus.conduction.multigrid_steps import Correction, Course, add_correction, advance, along, turn
 from annulus.conduction.network import Network
 from annulus.conduction.solvers import MAX_KRYLOV, RESIDUAL, STALLED_AT, LinearSolution, Operator, settle_weak_ties
-from annulus.conduction.vectors import ON_ONE_THREAD, inner
+from annulus.conduction.vectors import inner
 from annulus.errors import ConvergenceError
 
 Floats = NDArray[np.float64]
@@ -30,6 +30,7 @@ Floats = NDArray[np.float64]
 COARSEST = 2000  # unknowns that are solved directly
 ACCELERATED_ABOVE = 2000  # places; on smaller levels a second step costs time and saves no outer step
 HELD = 1e-4  # of its largest diagonal, what the last pivots of a region must keep for single precision to do
+ON_ONE_THREAD = 500_000  # unknowns below which waiting for threads on a busy machine costs more than they save
 REFRESHED = 3e-4  # of a residual, to which single precision may follow it
 CLEARLY = 0.9  # of what is asked for, to which a residual that was followed must fall
 LEAST_COARSENING = 0.9  # a level must have fewer unknowns than this share of the one below
@@ -190,7 +191,7 @@ class Multigrid:
 
     def product(self, x: Floats, more: Correction | None = None) -> Floats:
         """Matrix times a vector in the layout of the levels."""
-        cycles.product(self.exact, self.is_wide, x, self._y)
+        exact_product(self.exact, x, self._y)
         if more is not None:
             add_correction(more, x, self._y)
         return self._y

@@ -307,6 +307,13 @@ def times_last(level, x, y):
 
 
 @njit(cache=True)
+def exact_product(level, x, y):
+    """y = A x on one thread: what is needed a few times a solution is not worth compiling for two."""
+    times(level, np.int64(0), level.lines, x, y)
+    times_last(level, x, y)
+
+
+@njit(cache=True)
 def diagonal_of(lines, m, ties):
     """Diagonal of the matrix."""
     across, along, outside, row_start, column, tie = ties

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, sparray, spmatrix
 from scipy.sparse.linalg import splu
 
-from annulus.conduction.vectors import dot, take_from
+from annulus.conduction.vectors import add, inner
 from annulus.errors import ConvergenceError
 
 Floats = NDArray[np.float64]
@@ -198,8 +198,8 @@ def conjugate_gradients(
     """
     diagonal = matrix.diagonal()
     x, residual = start, rhs - matrix @ start
-    norm = np.sqrt(dot(rhs, rhs))
-    size = np.sqrt(dot(residual, residual))
+    norm = np.sqrt(inner(rhs, rhs))
+    size = np.sqrt(inner(residual, residual))
     ahead, to_ahead, energy = np.zeros(0), np.zeros(0), 1.0
     history: list[float] = []
     for steps in range(MAX_KRYLOV + 1):
@@ -211,12 +211,12 @@ def conjugate_gradients(
             break
         new = precondition(residual)
         if steps:
-            take_from(new, dot(new, to_ahead) / energy, ahead)
+            add(new, -inner(new, to_ahead) / energy, ahead)
         ahead, to_ahead = new, matrix @ new
-        energy = dot(ahead, to_ahead)
-        length = dot(ahead, residual) / energy
-        take_from(x, -length, ahead)
-        size = np.sqrt(take_from(residual, length, to_ahead))
+        energy = inner(ahead, to_ahead)
+        length = inner(ahead, residual) / energy
+        add(x, length, ahead)
+        size = np.sqrt(add(residual, -length, to_ahead))
     if not history[-1] <= max(reduction, STALLED_AT):
         raise ConvergenceError(
             f"linear solver: residual {history[-1]:.1e} after {steps} steps must fall below "
@@ -267,9 +267,9 @@ def _cycle(matrix, residual, precondition, x, target, longest, round_off=lambda 
         ahead.append(precondition(basis[m]))
         w = matrix @ ahead[m]
         for q in range(m + 1):
-            h[q, m] = dot(basis[q], w)
-            take_from(w, h[q, m], basis[q])
-        h[m + 1, m] = np.sqrt(dot(w, w))
+            h[q, m] = inner(basis[q], w)
+            add(w, -h[q, m], basis[q])
+        h[m + 1, m] = np.sqrt(inner(w, w))
         e1 = np.zeros(m + 2)
         e1[0] = size
         y = np.linalg.lstsq(h[: m + 2, : m + 1], e1, rcond=None)[0]
