@@ -126,6 +126,6 @@ def refuse_without_tank(case: Case) -> None:
     """InputError for a case that says nothing about a tank."""
     if case.tank is None:
         raise InputError(
-            "case: has no [tank] to heat, which a burn needs; add [tank] with volume, start_temperature and "
-            "target_temperature (annulus starter shows them)"
+            f"case '{case.title}': has no [tank] to heat, which a burn needs; add [tank] with volume, "
+            "start_temperature and target_temperature (annulus starter shows them)"
         )
