@@ -34,6 +34,13 @@ def test_dew_point_meets_the_table(moisture, expected):
     assert computed == pytest.approx(expected, abs=0.6)  # table in whole degrees
 
 
+def test_gas_too_thin_to_wet_a_wall_has_the_dew_point_of_freezing_and_no_refusal():
+    """The last charcoal in much air, on a mountain: less vapour than over ice at 0 degC (612 Pa)."""
+    thin = FlueGas(0.0, 60.0, pressure=79e3)
+    assert thin.p_h2o < 600.0
+    assert thin.dew_point == pytest.approx(273.16, abs=0.01)
+
+
 def test_dry_gas_shows_the_carbon_dioxide_and_oxygen_of_its_excess_air():
     # by hand: CO2 20.3 % / lambda of the dry gas; O2 7.0 / 10.5 / 12.6 / 14.0 %
     for excess, oxygen in ((1.5, 7.0), (2.0, 10.5), (2.5, 12.6), (3.0, 14.0)):

@@ -154,7 +154,7 @@ class FlueGas(GasLaws):
     @property
     def dew_point(self) -> float:
         """Temperature at which water vapour begins to condense; acids condense hotter. [K]"""
-        return float(water.saturation_temperature(self.p_h2o))
+        return float(water.dew_point(self.p_h2o))
 
 
 @dataclass(frozen=True, eq=False)

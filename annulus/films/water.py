@@ -74,6 +74,21 @@ def saturation_temperature(pressure: ArrayLike) -> Values:
     return law(np.log(given))
 
 
+def dew_point(pressure: ArrayLike) -> Values:
+    """Temperature at which vapour of this partial pressure begins to condense to liquid. [K]
+
+    Vapour thinner than at the triple point (612 Pa) only freezes out, below 0 degC, where no flue wall with
+    water behind it is: the triple point is given for it.
+
+    Raises
+    ------
+    InputError
+        If a pressure is above the range of `saturation_temperature`.
+    """
+    lowest = float(np.exp(series("water_saturation_temperature").low))
+    return saturation_temperature(np.maximum(np.asarray(pressure, dtype=float), lowest))
+
+
 def saturation_pressure(temperature: ArrayLike) -> Values:
     """Absolute pressure at which water of this temperature boils, 273.16 to 510 K. [Pa]
 
