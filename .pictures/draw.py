@@ -14,7 +14,8 @@ from PIL import Image  # comes with matplotlib
 
 HERE = Path(__file__).parent
 WIDTH = 1400  # [pixels]
-COLOURS = 128
+COLOURS = 256
+KEEP_RARE = Image.Quantize.MAXCOVERAGE  # the median cut gives thin coloured lines the colour of their neighbours
 
 # picture: the command's words, less its --out, and the file that it writes
 PICTURES = {
@@ -40,7 +41,7 @@ def main() -> None:
             subprocess.run([sys.executable, "-m", "annulus", *words, "--out", folder], check=True)
             picture = Image.open(Path(folder) / file).convert("RGB")
         height = round(picture.height * WIDTH / picture.width)
-        small = picture.resize((WIDTH, height), Image.Resampling.LANCZOS).quantize(COLOURS)
+        small = picture.resize((WIDTH, height), Image.Resampling.LANCZOS).quantize(COLOURS, KEEP_RARE)
         small.save(HERE / f"{name}.png", optimize=True)
 
 
