@@ -19,7 +19,7 @@ from annulus.conduction.multigrid_coarse import band, coarsen, seats
 from annulus.conduction.multigrid_cycle import Factor, Packed
 from annulus.conduction.multigrid_level import Level, Ties, diagonal_of, exact_product
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
-from annulus.conduction.multigrid_steps import Correction, Course, add_correction, advance, along, turn
+from annulus.conduction.multigrid_steps import Course, advance, along, turn
 from annulus.conduction.network import Network
 from annulus.conduction.solvers import MAX_KRYLOV, RESIDUAL, STALLED_AT, LinearSolution, Operator, settle_weak_ties
 from annulus.conduction.vectors import inner
@@ -143,7 +143,7 @@ class Multigrid:
         20 (1983) 345 (directions orthogonal to the last). From memory.
         """
         given, x = self.laid_out(rhs), self.laid_out(start)
-        more = None if correction is None or not correction.nnz else self._laid_out_rows(correction)
+        more = None if correction is None or not correction.nnz else _Correction(correction, self.place, x.size)
         is_symmetric = more is None
         # on the first level the cycle uses the first and third of these alone
         rest, to_new, new, to_ahead, _ = self.packed.work[:, : x.size]
@@ -164,9 +164,9 @@ class Multigrid:
                 cycles.cycle(self.packed)
                 cycles.product(self.first, self.is_wide, new, to_new)
                 if more is not None:
-                    add_correction(more, new, to_new)
-                own, gain = turn(course, is_symmetric, self.is_wide, along(course, is_symmetric) / own)
-                left = np.sqrt(advance(course, self.is_wide, gain / own, size))
+                    more.add(new, to_new)
+                own, gain = turn(course, is_symmetric, along(course, is_symmetric) / own)
+                left = np.sqrt(advance(course, gain / own, size))
                 steps += 1
         found = x[self.place]
         if not (history[-1] <= (reduction or STALLED_AT) or size <= RESIDUAL * (norm + self._terms(x))):
@@ -189,21 +189,31 @@ class Multigrid:
         """Length of the terms that cancel in a residual."""
         return float(np.linalg.norm(self._diagonal() * x))
 
-    def product(self, x: Floats, more: Correction | None = None) -> Floats:
+    def product(self, x: Floats, more: _Correction | None = None) -> Floats:
         """Matrix times a vector in the layout of the levels."""
         exact_product(self.exact, x, self._y)
         if more is not None:
-            add_correction(more, x, self._y)
+            more.add(x, self._y)
         return self._y
-
-    def _laid_out_rows(self, correction: csr_matrix) -> Correction:
-        row = np.flatnonzero(np.diff(correction.indptr))
-        start = np.append(correction.indptr[row], correction.nnz)
-        return Correction(self.place[row], start, self.place[correction.indices], correction.data)
 
     def laid_out(self, x: Floats) -> Floats:
         """A vector on pieces in the layout of the levels, zero where there is no piece."""
         return cycles.spread(x, self.place, self.exact.across.size)
+
+
+class _Correction:
+    """A matrix of few rows in the layout of the levels, in both precisions."""
+
+    def __init__(self, correction: csr_matrix, place: NDArray[np.int32], size: int):
+        row = np.flatnonzero(np.diff(correction.indptr))
+        start = np.append(correction.indptr[row], correction.nnz)
+        self._row = place[row]
+        exact = csr_matrix((correction.data, place[correction.indices], start), (row.size, size))
+        self._rows = {np.dtype(kind): exact.astype(kind) for kind in (np.float64, np.float32)}
+
+    def add(self, x: NDArray, y: NDArray) -> None:
+        """Add its product with x to y."""
+        y[self._row] += self._rows[x.dtype] @ x
 
 
 def multigrid_of(network: Network) -> Multigrid:

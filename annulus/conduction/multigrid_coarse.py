@@ -1,4 +1,4 @@
-"""The matrix of the next level of the multigrid, and the band of the last: compiled kernels.
+"""The matrix of the next level of the multigrid, and the band of the last.
 
 Goes in: the ties of a level, and what each unknown joins. Comes out: the ties
 of the next one; or a small level as a band in which it can be factored.
@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from annulus.conduction.multigrid_level import Ties, grid_size, seat
+from annulus.conduction.multigrid_level import Ties, grid_size
 from annulus.conduction.multigrid_rows import longer, rows_of
 
 
@@ -74,44 +74,33 @@ def coarsen(lines, m, coarse_lines, parent, ties, coarse_size):
     return Ties(new_across, new_along, new_outside, new_start, new_column, new_tie)
 
 
-@njit(cache=True)
 def seats(lines, m, label, cell):
     """Line and column of each unknown, and its place."""
-    grid = grid_size(lines, m)
+    grid, s = grid_size(lines, m), 2 * m + 1
     places = np.flatnonzero(label >= 0)
-    line, column = np.empty(places.size, dtype=np.int64), np.empty(places.size, dtype=np.int64)
-    for k in range(places.size):
-        line[k], column[k] = seat(places[k], m, grid, cell)
-    return line, column, places
+    inside = places[places < grid]
+    beside = cell[places[inside.size :] - grid]
+    within = inside % s
+    column = np.where(within < m, 2 * within, 2 * (within - m - 1) + 1)
+    return (
+        np.concatenate([inside // s - 1, beside // (2 * m)]),
+        np.concatenate([column, beside % (2 * m)]),
+        places,
+    )
 
 
-@njit(cache=True)
 def band(lines, m, places, diagonal, ties):
     """Lower band of the matrix over its unknowns in the order of `places`, shape (width + 1, n)."""
-    across, along, _, row_start, column, tie = ties
-    s, grid = 2 * m + 1, grid_size(lines, m)
+    grid, s = grid_size(lines, m), 2 * m + 1
     number = np.full(diagonal.size, -1)
-    for k in range(places.size):
-        number[places[k]] = k
-    widest = 0
-    full = np.zeros((1, places.size))
-    for is_filling in range(2):
-        if is_filling:
-            full = np.zeros((widest + 1, places.size))
-        for k in range(places.size):
-            p = places[k]
-            full[0, k] = diagonal[p]
-            first, last = (row_start[p - grid], row_start[p - grid + 1]) if p >= grid else (0, 2)
-            for e in range(first, last):
-                if p >= grid:
-                    q, value = number[column[e]], tie[e]
-                elif e == 0:
-                    q, value = number[p + s], across[p]
-                else:
-                    q, value = number[p + m + 1 if p % s < m else p - m], along[p]
-                if value == 0.0 or q < 0:
-                    continue
-                if is_filling:
-                    full[abs(k - q), min(k, q)] = -value
-                widest = max(widest, abs(k - q))
+    number[places] = np.arange(places.size)
+    up, level = np.flatnonzero(ties.across[:grid]), np.flatnonzero(ties.along[:grid])
+    right = level + np.where(level % s < m, m + 1, -m)
+    beside = grid + np.repeat(np.arange(ties.row_start.size - 1), np.diff(ties.row_start))
+    one = number[np.concatenate([up, level, beside])]
+    other = number[np.concatenate([up + s, right, ties.column])]
+    value = np.concatenate([ties.across[up], ties.along[level], ties.tie])
+    full = np.zeros((np.abs(one - other).max(initial=0) + 1, places.size))
+    full[0] = diagonal[places]
+    full[np.abs(one - other), np.minimum(one, other)] = -value
     return full
