@@ -61,9 +61,9 @@ def draw_sensitivity(found: Sensitivity) -> Figure:
         low, high = _range([*(end for ends, _ in heats for end in ends), *found.spread.heat[[0, -1]]])
         axis = _Axis(sheet, box, low, high)
         _band(axis, found)
-        axis.head("heat to the water / W", found.heat, f"as stated {found.heat:.0f} W")
+        axis.head("heat to the water / W", found.heat, f"as stated {_form(found).format(found.heat)} W")
         for number, (ends, slopes) in enumerate(heats):
-            axis.bars(number, ends, found.heat, "{:.0f}", slopes)
+            axis.bars(number, ends, found.heat, _form(found), slopes)
         _drawn(axis, found)
         axis.scale(box.y - SPREAD)
         if found.time is not None:
@@ -82,17 +82,22 @@ def draw_sensitivity(found: Sensitivity) -> Figure:
 
 
 def _sentences(found: Sensitivity) -> list[str]:
-    low, high = found.spread.band
+    low, high, stated = (_form(found).format(heat) for heat in (*found.spread.band, found.heat))
     first = found.effects[0]
     solved = found.spread.heat.size
     lost = f" {len(found.spread.failed)} more gave no heat." if found.spread.failed else ""
     return [
-        f"Nine of ten designs bring {low:.0f} to {high:.0f} W to the water; as stated it is {found.heat:.0f} W. "
+        f"Nine of ten designs bring {low} to {high} W to the water; as stated it is {stated} W. "
         f"What matters most: {first.input.name}.",
         f"{solved} designs, all inputs drawn evenly over their ranges and apart from each other; ranges are judged, "
         f"not measured, and so is the band.{lost} The coarser grid, put right by the finer one, is within "
         f"{found.spread.grid_error:.1f} W where both were solved.",
     ]
+
+
+def _form(found: Sensitivity) -> str:
+    """Format of a heat: three digits of the stated one, no more than tenths."""
+    return "{:.1f}" if abs(found.heat) < 100 else "{:.0f}"
 
 
 def _range(values: Sequence[float]) -> tuple[float, float]:
@@ -178,7 +183,7 @@ def _drawn(axis: _Axis, found: Sensitivity) -> None:
     for end in (low, high):
         axis.sheet.line([axis.x(end)] * 2, [y - 0.05, y + 0.05], linewidth=THIN)
     for end, shift, side in ((low, -0.05, "right"), (high, 0.05, "left")):
-        axis.sheet.text(axis.x(end) + shift, y, f"{end:.0f}", SMALL, ha=side)
+        axis.sheet.text(axis.x(end) + shift, y, _form(found).format(end), SMALL, ha=side)
     left = axis.box.x - NAMES
     axis.sheet.text(left, base + 0.62 * SPREAD, "all of them at once", BODY)
     words = f"{heat.size} designs; the shaded band holds nine in ten"
@@ -200,15 +205,15 @@ def _legend(sheet: Sheet, x: float, y: float) -> None:
 
 def sensitivity_table(found: Sensitivity) -> str:
     """Effects, the strongest first, then the band."""
-    low, high = found.spread.band
+    low, high, stated = (_form(found).format(heat) for heat in (*found.spread.band, found.heat))
     rows = [("input", "range", "", "heat to the water", *(["time to target"] if found.time is not None else []))]
     for effect in found.effects:
-        heat = f"{effect.heat[0]:.0f} to {effect.heat[1]:.0f} W"
+        heat = " to ".join(_form(found).format(end) for end in effect.heat) + " W"
         row = (effect.input.name, effect.input.words, f"[{effect.input.mark}]", heat)
         rows.append((*row, _hours(effect)) if found.time is not None else row)
-    lines = [f"Which number matters (as stated {found.heat:.0f} W{_stated_time(found)})", columns(rows)]
+    lines = [f"Which number matters (as stated {stated} W{_stated_time(found)})", columns(rows)]
     lines.append(
-        f"All at once: nine in ten of {found.spread.heat.size} designs lie between {low:.0f} and {high:.0f} W, "
+        f"All at once: nine in ten of {found.spread.heat.size} designs lie between {low} and {high} W, "
         f"drawn evenly over these ranges; grid: within {found.spread.grid_error:.1f} W."
     )
     lines += (
