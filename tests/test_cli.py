@@ -294,10 +294,13 @@ def test_a_pipe_sees_nothing_of_the_steps(capsys):
     assert capsys.readouterr().err == ""
 
 
-def test_a_first_compilation_is_explained_and_timed(capsys):
+@pytest.mark.parametrize(("step", "what"), [("cutting the section", "the solver"), ("tracing stripes", "stripes")])
+def test_a_first_compilation_is_explained_and_timed(step, what, capsys, monkeypatch):
+    monkeypatch.setattr("annulus.commands.progress.PATIENCE", 0.0)
     with Progress() as progress:
-        progress("cutting the section into pieces")
-        progress._explain()  # what the timer does once patience ends
+        progress(step)
+        progress.timer.join()
         progress("solving")
     explained, timed = capsys.readouterr().err.splitlines()
-    assert "once" in explained and "compiled in" in timed and timed.endswith("kept for later runs")
+    assert what in explained and "once" in explained
+    assert "compiled in" in timed and timed.endswith("kept for later runs")
