@@ -328,3 +328,10 @@ def test_a_solution_that_double_precision_cannot_better_is_taken_and_one_short_o
     monkeypatch.setattr(multigrid, "MAX_KRYLOV", 5)
     with pytest.raises(ConvergenceError, match="after 5 steps must fall below 1e-10"):
         cycle.solve(net.drive, np.zeros(pieces.count), 1e-10)
+
+
+def test_a_direction_of_no_length_is_refused(monkeypatch):
+    net = network(coil(1e-3))
+    monkeypatch.setattr(multigrid, "turn", lambda *_: (0.0, 0.0))
+    with pytest.raises(ConvergenceError, match=r"residual 1\.0e\+00 after 1 steps must fall below 1e-10"):
+        multigrid_of(net).solve(net.drive, np.zeros(net.pieces.count), 1e-10)

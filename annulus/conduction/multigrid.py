@@ -21,9 +21,16 @@ from annulus.conduction.multigrid_level import Level, Ties, diagonal_of, exact_p
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
 from annulus.conduction.multigrid_steps import Course, advance, along, turn
 from annulus.conduction.network import Network
-from annulus.conduction.solvers import MAX_KRYLOV, RESIDUAL, STALLED_AT, LinearSolution, Operator, settle_weak_ties
+from annulus.conduction.solvers import (
+    MAX_KRYLOV,
+    RESIDUAL,
+    STALLED_AT,
+    LinearSolution,
+    Operator,
+    not_converged,
+    settle_weak_ties,
+)
 from annulus.conduction.vectors import inner
-from annulus.errors import ConvergenceError
 
 Floats = NDArray[np.float64]
 
@@ -166,16 +173,13 @@ class Multigrid:
                 if more is not None:
                     more.add(new, to_new)
                 own, gain = turn(course, is_symmetric, along(course, is_symmetric) / own)
-                left = np.sqrt(advance(course, gain / own, size))
                 steps += 1
+                if not own > 0.0:  # no way ahead that single precision can tell: no residual falls, which is noticed
+                    break
+                left = np.sqrt(advance(course, gain / own, size))
         found = x[self.place]
         if not (history[-1] <= (reduction or STALLED_AT) or size <= RESIDUAL * (norm + self._terms(x))):
-            raise ConvergenceError(
-                f"linear solver: residual {history[-1]:.1e} after {steps} steps must fall below "
-                f"{reduction or STALLED_AT:g}; were conductivities many decades apart?",
-                residuals=history,
-                field=found,
-            )
+            raise not_converged(history, steps, reduction or STALLED_AT, found)
         if reduction == 0.0 and history[-1] > 0.0:
             matrix = Operator(lambda x: self.product(self.laid_out(x), more)[self.place], self._diagonal()[self.place])
             found, steps = settle_weak_ties(matrix, rhs, self, found, steps, history)

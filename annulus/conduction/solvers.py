@@ -218,15 +218,20 @@ def conjugate_gradients(
         add(x, length, ahead)
         size = np.sqrt(add(residual, -length, to_ahead))
     if not history[-1] <= max(reduction, STALLED_AT):
-        raise ConvergenceError(
-            f"linear solver: residual {history[-1]:.1e} after {steps} steps must fall below "
-            f"{max(reduction, STALLED_AT):g}; were conductivities many decades apart?",
-            residuals=history,
-            field=x,
-        )
+        raise not_converged(history, steps, max(reduction, STALLED_AT), x)
     if reduction == 0.0 and history[-1] > 0.0:
         x, steps = settle_weak_ties(matrix, rhs, precondition, x, steps, history)
     return LinearSolution(x, history[-1], steps)
+
+
+def not_converged(history: list[float], steps: int, limit: float, x: Floats) -> ConvergenceError:
+    """What to raise where the last residual stayed above its limit."""
+    return ConvergenceError(
+        f"linear solver: residual {history[-1]:.1e} after {steps} steps must fall below {limit:g}; "
+        "were conductivities many decades apart?",
+        residuals=history,
+        field=x,
+    )
 
 
 def settle_weak_ties(matrix, rhs, precondition, x, steps, history):
