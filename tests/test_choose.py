@@ -117,6 +117,11 @@ def test_a_wish_that_no_result_has_is_refused_with_the_nearest():
         found(PITCH, wish=Wish("heat_w", True))
 
 
+def test_a_key_that_is_varied_twice_is_refused():
+    with pytest.raises(InputError, match=r"coil\.pitch: is varied twice"):
+        found(PITCH, "coil.pitch = 20 mm .. 30 mm")
+
+
 def test_lists_alone_are_no_search():
     with pytest.raises(InputError, match="no range"):
         found("filler.material = quartz sand, graphite powder")
@@ -128,6 +133,27 @@ def test_text_and_picture_say_what_was_found():
     assert "What holds it back: wall_C > 72" in text and "within 1 % of the best" in text
     figure = draw_choice(choice, MOST, [read_limit("wall_C > 72")])
     assert sum(axes.axison for axes in figure.axes) == 2
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--most", "heat_to_watr_W"), "--most heat_to_watr_W: no number among the results is called"),
+        (("--most", "heat_to_water_W", "--keep", "wal_min_C > 6"), "did you mean 'wall_min_C'? There are heat_to"),
+        (("--least", "heat_to_water_error_W"), "did you mean 'heat_to_water_W'?"),  # the first search has no errors
+    ],
+)
+def test_names_that_no_result_has_are_refused_before_any_search(run, case_file, monkeypatch, words, said):
+    monkeypatch.delattr("annulus.studies.choose.Search")
+    status, out, err = run("choose", case_file, "--vary", PITCH, *words)
+    assert (status, out) == (2, "") and said in err
+
+
+def test_a_part_that_only_what_is_varied_brings_has_its_results(run, case_file):
+    """The case has no chimney; its draught grows with the height, so the lower end is the least."""
+    words = ("--vary", "chimney.height = 3 m .. 4 m", "--least", "draught_Pa", "--jobs", "1")
+    status, out, err = run("choose", case_file, *words)
+    assert (status, err) == (0, "") and "chimney.height at the lower end" in out
 
 
 def test_the_command_finds_the_edge_of_a_warm_wall(run, case_file, tmp_path):

@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from annulus.errors import InputError
-from annulus.studies.limits import BROKEN, KEPT, TOO_CLOSE, check_name, judge, read_limit
+from annulus.studies.limits import BROKEN, KEPT, TOO_CLOSE, check_names, judge, numeric, read_limit
 from annulus.studies.unbeaten import unbeaten
 
 RESULTS = {"wall_min_C": 61.0, "wall_min_error_C": 0.5, "filler_max_C": None, "room_C": 18.0, "note": "words"}
@@ -47,11 +47,22 @@ def test_words_that_are_no_limit_are_refused(words):
 
 
 def test_a_name_that_no_result_has_is_refused_with_the_nearest():
-    with pytest.raises(InputError, match="did you mean 'wall_min_C'"):
-        check_name("wall_mim_C", RESULTS, "--keep")
-    with pytest.raises(InputError, match="not a number"):
-        check_name("note", RESULTS, "--keep")
-    check_name("filler_max_C", RESULTS, "--keep")
+    numbers = numeric(RESULTS)
+    with pytest.raises(InputError) as fault:
+        check_names({"--show": "romm_C"}, [read_limit("wall_mim_C > 60")], numbers)
+    assert str(fault.value).splitlines() == [
+        "--show romm_C: no number among the results is called 'romm_C'; did you mean 'room_C'?",
+        "--keep 'wall_mim_C > 60': no number among the results is called 'wall_mim_C'; did you mean 'wall_min_C'? "
+        "There are wall_min_C, filler_max_C, room_C; and errors, such as wall_min_error_C",
+    ]
+    with pytest.raises(InputError, match=r"plan: keep 'note > 1': no number"):
+        check_names({}, [read_limit("note > 1", "plan: keep")], numbers)
+    check_names({"--show": "room_C"}, [read_limit("filler_max_C < 100")], numbers)
+
+
+def test_a_part_that_is_missing_keeps_every_limit():
+    """Water warmer than the gas takes no heat: such a row has no shares of resistance at all."""
+    assert read_limit("share_gas_film < 0.9").verdict(RESULTS) == KEPT
 
 
 # --- unbeaten, against the definition written out in plain loops

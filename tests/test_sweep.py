@@ -276,6 +276,12 @@ def test_a_sweep_killed_and_interrupted_ends_with_the_bytes_of_one_that_ran_thro
         (["--vary", "coil.pich = 3 mm"], ["coil.pich", "pitch"]),
         (["--vary", VARY, "--keep", "wall_min_C"], ["--keep", "wall_min_C", "> 60"]),
         (["--vary", VARY, "--keep", "wall_min_C > warm"], ["--keep", "warm"]),
+        (
+            ["--vary", VARY, "--keep", "wal_min_C > 6"],
+            ["--keep 'wal_min_C > 6'", "mean 'wall_min_C'", "There are heat"],
+        ),
+        (["--vary", VARY, "--show", "heat_to_watr_W"], ["--show heat_to_watr_W", "did you mean 'heat_to_water_W'?"]),
+        (["--vary", VARY, "--keep", "draught_Pa > 1"], ["--keep 'draught_Pa > 1'", "no number"]),
         (["--vary", VARY, "--jobs", "0"], ["--jobs 0"]),
         (["--table", "nowhere.csv"], ["--table nowhere.csv", "cannot be read"]),
     ],

@@ -29,27 +29,30 @@ def summarise_bare_flue(march: March) -> dict[str, float | None]:
     dict
         `bare_flue_max_C`, the hottest of the burn, None without bare flue. With a chimney `chimney_top_gas_C` and
         `chimney_top_wall_C`, means over time, and `draught_Pa`, the least; all three after the
-        first quarter of an hour while gas of `BURNING` or more enters, and absent where there is no such time.
+        first quarter of an hour while gas of `BURNING` or more enters, and None where there is no such time.
     """
     system, hottest = march.system, []
+    chimney = system.case.chimney
     lengths, tops = [], []
     for step in march.steps:
         now = step.end
         below, above, gas = _along(now)
         hottest += [float(wall.max()) for wall in (below.outside, above.outside) if wall.size]
         supply = now.moment.fire.supply
-        if system.case.chimney is None or now.time < WARMING or supply.temperature < BURNING:
+        if chimney is None or now.time < WARMING or supply.temperature < BURNING:
             continue
         lengths.append(step.length)
-        tops.append(pass_chimney(system.case, system.case.chimney, supply, gas, below, above))
+        tops.append(pass_chimney(system.case, chimney, supply, gas, below, above))
     found: dict[str, float | None] = {"bare_flue_max_C": to_celsius(max(hottest)) if hottest else None}
-    if tops:
-        found |= {
-            "chimney_top_gas_C": to_celsius(float(np.average([top.gas for top in tops], weights=lengths))),
-            "chimney_top_wall_C": to_celsius(float(np.average([top.wall for top in tops], weights=lengths))),
-            "draught_Pa": min(top.draught for top in tops),
-        }
-    return found
+    if chimney is None:
+        return found
+    if not tops:
+        return found | dict.fromkeys(("chimney_top_gas_C", "chimney_top_wall_C", "draught_Pa"))
+    return found | {
+        "chimney_top_gas_C": to_celsius(float(np.average([top.gas for top in tops], weights=lengths))),
+        "chimney_top_wall_C": to_celsius(float(np.average([top.wall for top in tops], weights=lengths))),
+        "draught_Pa": min(top.draught for top in tops),
+    }
 
 
 def _along(now: Now) -> tuple[BareFlue, BareFlue, NDArray[np.float64]]:

@@ -47,9 +47,10 @@ def run(options: argparse.Namespace) -> None:
     from annulus.case import dump, load, load_tree
     from annulus.present.choice import choice_dictionary, choice_table, draw_choice
     from annulus.present.files import write_json, write_text
-    from annulus.studies.choose import choose
-    from annulus.studies.limits import read_limit
+    from annulus.studies.choose import choose, corner_cases
+    from annulus.studies.limits import check_names, read_limit
     from annulus.studies.models import burn_result, rough_burn, rough_steady, steady_result
+    from annulus.studies.result_names import result_names
     from annulus.studies.searching import Wish
     from annulus.studies.vary import Span, Variation, read_span
     from annulus.studies.workers import available_cores, process_pool
@@ -64,8 +65,10 @@ def run(options: argparse.Namespace) -> None:
     case = load(options.case)  # must be sound by itself: its faults are told before any work
     if options.burn:
         refuse_without_tank(case)
-    models = (rough_burn, burn_result) if options.burn else (rough_steady, steady_result)
     tree, _ = load_tree(options.case)
+    cases = [case, *corner_cases(tree, spans, lists)]
+    check_names({wish.option: wish.name}, limits, result_names(cases, options.burn, rough=True))
+    models = (rough_burn, burn_result) if options.burn else (rough_steady, steady_result)
     with Progress() as progress, process_pool(options.jobs or available_cores()) as pool:
         choice = choose(tree, spans, lists, wish, limits, pool, progress, models)
         if options.out:

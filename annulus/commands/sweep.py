@@ -67,9 +67,11 @@ def run(options: argparse.Namespace) -> None:
     from annulus.present.files import write_text
     from annulus.present.sweep_table import sweep_csv, sweep_table
     from annulus.studies.designs import make_designs
-    from annulus.studies.limits import check_name
+    from annulus.studies.limits import check_names
     from annulus.studies.models import burn_result, steady_result
+    from annulus.studies.plan import find_plan
     from annulus.studies.reading import read_sweep
+    from annulus.studies.result_names import result_names
     from annulus.studies.sweep import run_sweep
 
     plan = _plan(options)
@@ -80,14 +82,13 @@ def run(options: argparse.Namespace) -> None:
     show = options.show or (not options.burn and plan.show) or _usual(case, options.burn)
     result = burn_result if options.burn else steady_result
     designs = make_designs(tree, plan.variations)
+    cases = [design.case for design in designs if design.case is not None]
+    stated = "--show" if options.show else f"{find_plan(options.case)}: show"
+    check_names({stated: show}, plan.limits, result_names(cases, options.burn))
     with Progress() as progress, _executor(options) as executor:
         progress(f"computing {len(designs)} designs")
 
         def tell(done: int, total: int, row: dict[str, Any]) -> None:
-            if "results" in row:
-                check_name(show, row["results"], "--show")
-                for limit in plan.limits:
-                    check_name(limit.name, row["results"], "--keep")
             progress(f"{done} of {total} designs")
 
         try:
@@ -98,9 +99,6 @@ def run(options: argparse.Namespace) -> None:
             print(f"finished designs are kept in {options.out}: go on with --resume", file=sys.stderr)
             raise
         sweep = read_sweep(case.title, plan.variations, designs, rows, plan.limits)
-        for reading in sweep.readings:
-            if reading.results:
-                check_name(show, reading.results, "--show")
         progress("drawing")
         write_text(options.out / "sweep.csv", sweep_csv(sweep))
         write_text(options.out / "case.toml", dump(case))

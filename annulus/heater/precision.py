@@ -38,6 +38,11 @@ def error_key(key: str) -> str:
     return f"{name}_error_{unit}"
 
 
+def has_error(key: str) -> bool:
+    """Whether a steady result stands with its error: heat flows and temperatures that are not given."""
+    return key.rsplit("_", 1)[-1] in UNITS_WITH_ERRORS and not key.endswith("_K_W") and key not in EXACT
+
+
 def solve_with_errors(
     case: Case, within: float | None = None, tell: Callable[[str], None] | None = None
 ) -> tuple[SteadyHeater, dict[str, Any]]:
@@ -107,9 +112,9 @@ def with_errors(
     result: dict[str, Any] = {}
     for key, value in fine.items():
         result[key] = value
-        unit = key.rsplit("_", 1)[-1]
-        if unit not in UNITS_WITH_ERRORS or key.endswith("_K_W") or key in EXACT or value is None:
+        if not has_error(key) or value is None:
             continue
+        unit = key.rsplit("_", 1)[-1]
         if isinstance(value, list):
             pairs = zip(value, coarse[key], strict=True)
             result[error_key(key)] = [scale[unit] + factor[unit] * abs(one - other) for one, other in pairs]

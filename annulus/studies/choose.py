@@ -18,10 +18,11 @@ from numpy.typing import NDArray
 from annulus.case import Case
 from annulus.errors import ConvergenceError, InputError
 from annulus.heater.precision import error_key
+from annulus.studies.designs import make_designs, refuse_twice
 from annulus.studies.limits import KEPT, Limit, judge
 from annulus.studies.models import Result, Results, rough_steady, steady_result
 from annulus.studies.searching import BROKEN, Search, Wish
-from annulus.studies.vary import Setting, Span, Variation
+from annulus.studies.vary import Setting, Span, Variation, setting_at
 
 Floats = NDArray[np.float64]
 
@@ -110,7 +111,7 @@ def choose(
     Raises
     ------
     InputError
-        If there is no range, a result's name is unknown, or no design tried makes a case.
+        If there is no range, a key is varied twice, a result's name is unknown, or no design tried makes a case.
     ConvergenceError
         If no design that was tried keeps the limits; the message has the nearest one.
 
@@ -122,6 +123,7 @@ def choose(
     """
     if not spans:
         raise InputError("--vary: has no range to search; write for instance --vary 'coil.pitch = 16 mm .. 40 mm'")
+    refuse_twice([*_ends(spans), *lists])
     say = tell or (lambda words: None)
     found: list[tuple[Search, Floats]] = []
     for fixed in itertools.product(*(variation.settings for variation in lists)):
@@ -147,6 +149,21 @@ def choose(
         rough=sum(rough for _, rough in known),
         full=sum(not rough for _, rough in known),
     )
+
+
+def _ends(spans: Sequence[Span]) -> list[Variation]:
+    """Both ends of each range."""
+    settings = [(setting_at(span, span.first), setting_at(span, span.last)) for span in spans]
+    return [Variation(span.name, (span.name,), both) for span, both in zip(spans, settings, strict=True)]
+
+
+def corner_cases(tree: Mapping[str, Any], spans: Sequence[Span], lists: Sequence[Variation]) -> list[Case]:
+    """Cases at the ends of all ranges; none where no such place makes a case, which the search itself tells."""
+    try:
+        designs = make_designs(tree, [*_ends(spans), *lists])
+    except InputError:
+        return []
+    return [design.case for design in designs if design.case is not None]
 
 
 def _rank(search: Search, best: Floats) -> tuple[float, float]:

@@ -72,7 +72,7 @@ def make_designs(tree: Mapping[str, Any], variations: Sequence[Variation]) -> li
     InputError
         If two variations set one key, there are too many designs, or none of them makes a case.
     """
-    _refuse_twice(variations)
+    refuse_twice(variations)
     count = int(np.prod([len(variation.settings) for variation in variations], dtype=object))
     if count > MOST_DESIGNS:
         raise InputError(f"--vary: {count} designs are more than {MOST_DESIGNS}; take fewer steps")
@@ -91,7 +91,8 @@ def _make(tree: Mapping[str, Any], number: int, settings: tuple[Setting, ...]) -
         return Design(number, settings, None, str(error))
 
 
-def _refuse_twice(variations: Sequence[Variation]) -> None:
+def refuse_twice(variations: Sequence[Variation]) -> None:
+    """Refuse to vary nothing, or one key in two ways."""
     if not variations:
         raise InputError("--vary: nothing is varied; write for instance --vary 'coil.pitch = 16 mm .. 40 mm x 9'")
     seen: set[tuple[str, ...]] = set()

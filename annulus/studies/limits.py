@@ -10,7 +10,7 @@ import difflib
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from annulus.errors import InputError
@@ -32,6 +32,7 @@ class Limit:
     name: str
     sign: str
     value: float
+    option: str = field(default="--keep", compare=False)  # where it was stated
 
     @property
     def words(self) -> str:
@@ -40,7 +41,7 @@ class Limit:
 
     def room(self, results: Mapping[str, Any]) -> float:
         """How far inside the limit a result lies; negative outside, infinite without the part. [the result's unit]"""
-        found = results[self.name]
+        found = results.get(self.name)
         if found is None:
             return math.inf
         return (found - self.value) * (1 if self.sign[0] == ">" else -1)
@@ -65,7 +66,7 @@ def read_limit(words: str, option: str = "--keep") -> Limit:
         raise InputError(f"{option} {words!r}: {match[3]!r} is not a number; {example}") from error
     if not math.isfinite(value):
         raise InputError(f"{option} {words!r}: {match[3]!r} is not a finite number")
-    return Limit(match[1], match[2], value)
+    return Limit(match[1], match[2], value, option)
 
 
 def judge(limits: Sequence[Limit], results: Mapping[str, Any]) -> str:
@@ -74,14 +75,39 @@ def judge(limits: Sequence[Limit], results: Mapping[str, Any]) -> str:
     return next((verdict for verdict in (BROKEN, TOO_CLOSE) if verdict in verdicts), KEPT)
 
 
-def check_name(name: str, results: Mapping[str, Any], option: str) -> None:
-    """Refuse a name that no result has, or one that is not a number; the message names the nearest."""
-    numbers = numeric(results)
-    if name in numbers:
-        return
+def check_names(wished: Mapping[str, str], limits: Sequence[Limit], numbers: Sequence[str]) -> None:
+    """Refuse names that no number among the results has.
+
+    Parameters
+    ----------
+    wished : mapping
+        Names of results by the options in which they stand, such as "--show".
+    limits : sequence of Limit
+    numbers : sequence of str
+        Names of the results that are numbers.
+
+    Raises
+    ------
+    InputError
+        All bad names together, with the nearest one of each, and the names that there are.
+    """
+    stated = [(f"{option} {name}", name) for option, name in wished.items()]
+    stated += [(f"{limit.option} '{limit.words}'", limit.name) for limit in limits]
+    faults = [
+        f"{place}: no number among the results is called '{name}'{_nearest(name, numbers)}"
+        for place, name in stated
+        if name not in numbers
+    ]
+    if faults:
+        errors = [name for name in numbers if "_error_" in name]
+        listed = ", ".join(name for name in numbers if name not in errors)
+        with_errors = f"; and errors, such as {errors[0]}" if errors else ""
+        raise InputError("\n".join(faults) + f" There are {listed}{with_errors}")
+
+
+def _nearest(name: str, numbers: Sequence[str]) -> str:
     near = difflib.get_close_matches(name, numbers, n=1, cutoff=0.5)
-    hint = f"did you mean '{near[0]}'?" if near else f"there are {', '.join(numbers)}"
-    raise InputError(f"{option} {name}: is not a number among the results; {hint}")
+    return f"; did you mean '{near[0]}'?" if near else "."
 
 
 def numeric(results: Mapping[str, Any]) -> list[str]:

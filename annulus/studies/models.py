@@ -12,6 +12,7 @@ from functools import lru_cache
 from typing import Any
 
 from annulus.burn import burn_with_errors, summarise_burn
+from annulus.burn.bare_flue import summarise_bare_flue
 from annulus.burn.fast import FastBurner
 from annulus.case import Case
 from annulus.heater import solve_heater, solve_with_errors, summarise
@@ -40,7 +41,8 @@ def rough_steady(case: Case) -> Results:
 
 def rough_burn(case: Case) -> Results:
     """Results of a burn on the coarser grid of the usual pair, without errors."""
-    return summarise_burn(FastBurner(case, DEFAULT_FINENESS // 2).first.march)
+    march = FastBurner(case, DEFAULT_FINENESS // 2).first.march
+    return summarise_burn(march) | summarise_bare_flue(march)
 
 
 def steady_together(spread: Sequence[Case], cases: Sequence[Case]) -> list[Results | None]:

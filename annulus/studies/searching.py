@@ -20,7 +20,7 @@ from annulus.errors import InputError
 from annulus.heater.precision import error_key
 from annulus.studies.designs import compute
 from annulus.studies.keys import changed
-from annulus.studies.limits import Limit, check_name
+from annulus.studies.limits import Limit, check_names, numeric
 from annulus.studies.models import Result, Results
 from annulus.studies.vary import Setting, Span, setting_at
 
@@ -45,6 +45,11 @@ class Wish:
     def sign(self) -> float:
         """1 where more is better, else -1."""
         return 1.0 if self.most else -1.0
+
+    @property
+    def option(self) -> str:
+        """The option that states it."""
+        return "--most" if self.most else "--least"
 
 
 class Search:
@@ -107,9 +112,7 @@ class Search:
         for name, future in tasks.items():
             row = self.known[name, rough] = future.result()
             if "results" in row:
-                check_name(self.wish.name, row["results"], "--most" if self.wish.most else "--least")
-                for limit in self.limits:
-                    check_name(limit.name, row["results"], "--keep")
+                check_names({self.wish.option: self.wish.name}, self.limits, numeric(row["results"]))
         return [self.known[name, rough] for name in names]
 
     def full(self, x: Floats) -> dict[str, Any]:
