@@ -105,9 +105,7 @@ class Multigrid:
         self.is_single = bool(of_own.min() > HELD)  # no part is all but loose, or single precision would lose its level
         self.exact = levels[0]._replace(inverse=np.empty(0))
         self.packed = _pack(levels, factor, label.size, np.float32 if self.is_single else np.float64)
-        self.first = cycles.level_at.py_func(self.packed, 0)
         self.depth = len(levels)
-        self.is_wide = self.exact.across.size > ON_ONE_THREAD
         self._y = np.zeros(self.exact.across.size)
 
     def __call__(self, rhs: Floats) -> Floats:
@@ -152,8 +150,8 @@ class Multigrid:
         given, x = self.laid_out(rhs), self.laid_out(start)
         more = None if correction is None or not correction.nnz else _Correction(correction, self.place, x.size)
         is_symmetric = more is None
-        # on the first level the cycle uses the first and third of these alone
-        rest, to_new, new, to_ahead, _ = self.packed.work[:, : x.size]
+        # on the first level the cycle uses the first, third and fourth of these alone
+        rest, to_ahead, new, to_new, _ = self.packed.work[:, : x.size]
         course = Course(x, rest, new, to_new, np.zeros(x.size), to_ahead)
         to_ahead[:] = 0.0
         enough, own, steps = reduction or RESIDUAL, 1.0, 0
@@ -169,7 +167,6 @@ class Multigrid:
             left, least = 1.0, max(REFRESHED, CLEARLY * enough / history[-1])
             while left > least and steps < MAX_KRYLOV:
                 cycles.cycle(self.packed)
-                cycles.product(self.first, self.is_wide, new, to_new)
                 if more is not None:
                     more.add(new, to_new)
                 own, gain = turn(course, is_symmetric, along(course, is_symmetric) / own)

@@ -9,55 +9,41 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
-from annulus.conduction.multigrid_level import grid_size
+from annulus.conduction.multigrid_level import ONE, grid_size, places_of
 
 
 @njit(inline="always")
-def _later(level, e):
-    """Where a line's ties to the next line in the order of `rise` begin, and that line."""
-    s = 2 * level.width + 1
-    middle = (level.lines // 2 + 1) * s
-    if e < middle:
-        return e, e + s
-    if e > middle:
-        return e - s, e - s
-    return (level.lines + 1) * s, (level.lines + 1) * s  # an empty line: the middle one is the last
+def _later(level, line):
+    """Line that holds a line's ties to the next one in the order of `rise`, and that line."""
+    middle = level.lines // 2
+    if line < middle:
+        return line, line + 1
+    if line > middle:
+        return line - 1, line - 1
+    return level.lines, level.lines  # an empty line: the middle one is the last
 
 
 @njit(inline="always")
 def restrict(level, first, last, x, coarse):
     """Sum what `rise` left of the residual over blocks, into lines first to last of the next level."""
-    m, s = level.width, 2 * level.width + 1
-    width = (m + 1) // 2
-    across, along = level.across, level.along
-    left = np.zeros(2 * width, x.dtype)
+    across, along, width = level.across, level.along, np.uint64((level.width + 1) // 2)
+    left = np.zeros(2 * ((level.width + 1) // 2), x.dtype)
     for block_line in range(first, last):
         left[:] = 0.0
         for line in range(level.first_line[block_line], level.first_line[block_line + 1]):
-            e = (line + 1) * s
-            tied, later = _later(level, e)
-            _add_left_over(
-                left[:m],
-                across[tied : tied + m],
-                x[later : later + m],
-                along[e : e + m],
-                x[e + m + 1 : e + s],
-                along[e + m : e + 2 * m],
-                x[e + m : e + 2 * m],
-                across[tied + m + 1 : tied + s],
-                x[later + m + 1 : later + s],
-            )
-        a = (block_line + 1) * (2 * width + 1)
+            m, _, even, odd = places_of(level, line)
+            tied_line, later_line = _later(level, line)
+            _, _, tied, tied_odd = places_of(level, tied_line)
+            _, _, later, later_odd = places_of(level, later_line)
+            for j in range(m):
+                total = left[j] + across[tied + j] * x[later + j] + along[even + j] * x[odd + j]
+                total = total + along[even + m + j] * x[even + m + j]
+                left[j] = total + across[tied_odd + j] * x[later_odd + j]
+        begin = np.uint64(block_line + 1) * (width + width + ONE)
         for j in range(width):
-            coarse[a + j] = left[2 * j]
-            coarse[a + width + 1 + j] = left[2 * j + 1]
+            coarse[begin + j] = left[j + j]
+            coarse[begin + width + ONE + j] = left[j + j + ONE]
         _restrict_mixed(level, block_line, x, coarse)
-
-
-@njit(inline="always")
-def _add_left_over(left, a, x_a, b, x_b, c, x_c, d, x_d):
-    for j in range(left.size):
-        left[j] += a[j] * x_a[j] + b[j] * x_b[j] + c[j] * x_c[j] + d[j] * x_d[j]
 
 
 @njit(inline="always")
@@ -80,9 +66,9 @@ def _restrict_mixed(level, block_line, x, coarse):
             if joint < 0:
                 continue
             p = first + (corner // 2) * s + (corner % 2) * (m + 1)
-            e = (level.first_line[block_line] + 1 + corner // 2) * s
-            tied, later = _later(level, e)
-            left = level.across[tied + p - e] * x[later + p - e]
+            line = level.first_line[block_line] + corner // 2
+            tied, later = _later(level, line)
+            left = level.across[p + (tied - line) * s] * x[p + (later - line) * s]
             if corner % 2 == 0:
                 left += level.along[p] * x[p + m + 1] + level.along[p + m] * x[p + m]
             coarse[joint] += left
@@ -106,8 +92,8 @@ def restrict_last(level, x, coarse):
 def correct(level, first, last, correction, x):
     """Add what each block is corrected by, lines first to last of the next level."""
     m, s = level.width, 2 * level.width + 1
-    width = (m + 1) // 2
-    more = np.empty(2 * width, x.dtype)
+    width = np.uint64((m + 1) // 2)
+    more = np.empty(2 * ((m + 1) // 2), x.dtype)
     for block_line in range(first, last):
         low, high = level.mixed_start[block_line], level.mixed_start[block_line + 1]
         kept = np.empty((high - low, 4), x.dtype)
@@ -115,25 +101,20 @@ def correct(level, first, last, correction, x):
             for corner in range(4):
                 p = level.mixed[q] + (corner // 2) * s + (corner % 2) * (m + 1)
                 kept[q - low, corner] = x[p]
-        a = (block_line + 1) * (2 * width + 1)
+        begin = np.uint64(block_line + 1) * (width + width + ONE)
         for j in range(width):
-            more[2 * j] = correction[a + j]
-            more[2 * j + 1] = correction[a + width + 1 + j]
+            more[j + j] = correction[begin + j]
+            more[j + j + ONE] = correction[begin + width + ONE + j]
         for line in range(level.first_line[block_line], level.first_line[block_line + 1]):
-            e = (line + 1) * s
-            _add(x[e : e + m], more[:m])
-            _add(x[e + m + 1 : e + s], more[:m])
+            wide, _, even, odd = places_of(level, line)
+            for j in range(wide):
+                x[even + j] += more[j]
+                x[odd + j] += more[j]
         for q in range(low, high):
             for corner in range(4):
                 p = level.mixed[q] + (corner // 2) * s + (corner % 2) * (m + 1)
                 joint = level.mixed_joint[q, corner]
                 x[p] = kept[q - low, corner] + (correction[joint] if joint >= 0 else 0.0)
-
-
-@njit(inline="always")
-def _add(x, more):
-    for j in range(x.size):
-        x[j] += more[j]
 
 
 @njit(inline="always")

@@ -15,20 +15,22 @@ from numpy.typing import NDArray
 
 from annulus.conduction.multigrid_blocks import correct, correct_last, restrict, restrict_last
 from annulus.conduction.multigrid_level import (
+    MIDDLE,
     Level,
-    fall,
-    fall_first,
+    fall_beside,
     grid_size,
+    places_of,
     put_back,
+    relax,
     rise,
-    rise_last,
+    rise_beside,
     times,
     times_last,
 )
 from annulus.conduction.vectors import inner, subtract
 
 JUST_STORED = 4  # unknowns of a band that are still on their way to memory
-RISE, RESTRICT, CORRECT, FALL = range(4)  # what is done to a level in two halves
+RISE, RESTRICT, CORRECT, FALL, TIMES = range(5)  # what is done to a level in two halves
 
 
 class Factor(NamedTuple):
@@ -111,7 +113,7 @@ def level_at(packed, depth):
 def cycle(packed):
     """One cycle: on levels below the first, at most two steps of conjugate gradients around the cycle from there down.
 
-    The right-hand side begins the first row of `work`, the answer the third.
+    The right-hand side begins the first row of `work`, the answer the third, its product with the matrix the fourth.
     Goes down and up by a loop: compiled functions that call themselves cannot be kept on disk.
     """
     last = packed.shape.shape[0]
@@ -132,25 +134,23 @@ def cycle(packed):
         if is_second[depth]:
             target, x_here = rest[low:high], two[low:high]
         below = slice(high, first_of[depth + 2] if depth + 1 < last else high + packed.places)
+        _smooth(level, is_wide, is_descending, target, x_here, given[below] if is_descending else one[below])
         if is_descending:
-            smooth(level, is_wide, is_descending, target, x_here, given[below])
             depth += 1
             continue
-        smooth(level, is_wide, is_descending, target, x_here, one[below])
+        to_x = to_one[low:high]
+        cross, gain = inner(x_here, to_x) if is_second[depth] else 0.0, inner(x_here, target)
+        own = _product(level, is_wide, x_here, to_x)
         if depth == 0:
             break
-        to_x = to_one[low:high]
         if not is_second[depth]:
-            energy[depth] = product(level, is_wide, x_here, to_x)
-            length[depth] = inner(x_here, target) / energy[depth] if energy[depth] > 0.0 else 0.0
-            if depth <= packed.accelerated and energy[depth] > 0.0:
+            energy[depth], length[depth] = own, gain / own if own > 0.0 else 0.0
+            if depth <= packed.accelerated and own > 0.0:
                 subtract(target, length[depth], to_x, rest[low:high])
                 is_second[depth], is_descending = True, True
                 continue
             x_here *= length[depth]
         else:
-            cross, gain = inner(x_here, to_x), inner(x_here, target)
-            own = product(level, is_wide, x_here, to_x)
             _combine(one[low:high], length[depth], energy[depth], cross, own, gain, x_here)
         is_second[depth] = False
         depth -= 1
@@ -199,23 +199,26 @@ def _combine(one, length, energy, cross, own, gain, two):
         one[row] = first * one[row] + second * two[row]
 
 
-@njit(cache=True)
-def smooth(level, is_wide, is_descending, rhs, x, other):
+@njit(inline="always")
+def _smooth(level, is_wide, is_descending, rhs, x, other):
     """Descending: Gauss-Seidel from zero into x, and the residual summed over blocks into `other`.
 
     Else add `other`, the correction of the next level, to x, then Gauss-Seidel the other way round; rhs is left as it
-    was. Both as one function with one call of `_both`: it compiles in four fifths of the time of two.
+    was. Both as one function with one call of `_on_grid`, which compiles in less time.
     """
     kept = np.empty(0, rhs.dtype)
     for step in range(2):
         what = step if is_descending else 2 + step
         if what == RISE:
             other[grid_size(level.first_line.size - 1, (level.width + 1) // 2) :] = 0.0
+            _, s, middle, _ = places_of(level, level.lines // 2)
+            for p in range(middle, middle + s):
+                x[p] = 0.0
         elif what == FALL:
-            kept = fall_first(level, rhs, x)
-        _both(level, is_wide, what, rhs, x, other)
+            kept = fall_beside(level, rhs, x)
+        _on_grid(level, is_wide, what, rhs, x, other)
         if what == RISE:
-            rise_last(level, rhs, x)
+            rise_beside(level, rhs, x)
         elif what == RESTRICT:
             restrict_last(level, x, other)
         elif what == CORRECT:
@@ -224,49 +227,50 @@ def smooth(level, is_wide, is_descending, rhs, x, other):
             put_back(level, kept, rhs)
 
 
-@njit(cache=True)
-def product(level, is_wide, x, y):
+@njit(inline="always")
+def _product(level, is_wide, x, y):
     """y = A x; returns y x."""
-    energy = _times_in_halves(level, x, y) if is_wide else times(level, np.int64(0), level.lines, x, y)
-    return energy + times_last(level, x, y)
-
-
-@njit(cache=True)
-def _part(level, what, half, rhs, x, other):
-    """One half of what can be done in two at once."""
-    lines = level.first_line.size - 1
-    first, last = (0, lines // 2) if half == 0 else (lines // 2, lines)
-    if what == RISE:
-        rise(level, half, rhs, x)
-    elif what == RESTRICT:
-        restrict(level, first, last, x, other)
-    elif what == CORRECT:
-        correct(level, first, last, other, x)
-    else:
-        fall(level, half, rhs, x)
+    return _on_grid(level, is_wide, np.int64(TIMES), x, x, y) + times_last(level, x, y)  # a constant compiles anew
 
 
 @njit(inline="always")
-def _both(level, is_wide, what, rhs, x, other):
-    if is_wide:
-        _both_at_once(level, what, rhs, x, other)
-    else:
-        for half in range(2):
-            _part(level, what, half, rhs, x, other)
+def _on_grid(level, is_wide, what, rhs, x, other):
+    """All that is done on the grid: in both halves, and then in the middle line; where it falls, there first."""
+    total = 0.0
+    for turn in range(3):
+        part = (turn + MIDDLE) % 3 if what == FALL else turn
+        if part == MIDDLE or not is_wide:
+            total += _part(level, what, part, rhs, x, other)
+        elif part == 0:
+            total += _both_at_once(level, what, rhs, x, other)
+    return total
+
+
+@njit(cache=True)
+def _part(level, what, part, rhs, x, other):
+    """One half of what can be done in two at once, or the middle line; returns a product's product with x."""
+    lines, middle = level.first_line.size - 1, level.lines // 2
+    if what == FALL or (what == RISE and part == MIDDLE):
+        relax(level, part, what == RISE, rhs, x)
+    elif what == RISE:
+        rise(level, part, rhs, x)
+    elif part < MIDDLE:
+        first, last = (0, lines // 2) if part == 0 else (lines // 2, lines)
+        if what == RESTRICT:
+            restrict(level, first, last, x, other)
+        elif what == CORRECT:
+            correct(level, first, last, other, x)
+        else:
+            return times(level, part * middle, level.lines if part else middle, x, other)
+    return 0.0
 
 
 @njit(cache=True, parallel=True)
 def _both_at_once(level, what, rhs, x, other):
+    total = np.zeros(2)
     for half in prange(2):
-        _part(level, what, np.int64(half), rhs, x, other)
-
-
-@njit(cache=True, parallel=True)
-def _times_in_halves(level, x, y):
-    energy, cut = np.zeros(2), level.lines // 2
-    for half in prange(2):
-        energy[half] = times(level, np.int64(half) * cut, cut if half == 0 else level.lines, x, y)
-    return energy[0] + energy[1]
+        total[half] = _part(level, what, np.int64(half), rhs, x, other)
+    return total[0] + total[1]
 
 
 @njit(cache=True)

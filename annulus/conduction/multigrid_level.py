@@ -19,8 +19,8 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-from annulus.conduction.vectors import inner
-
+MIDDLE = 2  # the part that is neither half: the middle line
+ONE = np.uint64(1)  # places are counted without sign: so loops need no care for indices from the end
 NOTHING = 1e-25  # of a right-hand side of 1: what is less than this counts as zero, before it takes a slow denormal
 
 
@@ -94,52 +94,59 @@ def seat(place, m, grid, cell):
 
 
 @njit(inline="always")
+def places_of(level, line):
+    """Width, places from a line to the next, and where a line's even and odd cells begin."""
+    m = np.uint64(level.width)
+    s = m + m + ONE
+    even = np.uint64(line + 1) * s
+    return m, s, even, even + m + ONE
+
+
+@njit(inline="always")
 def rise(level, half, rhs, x):
-    """Gauss-Seidel from zero over the lines of a half, towards the middle one."""
-    m, middle = level.width, level.lines // 2
-    s = 2 * m + 1
-    across, along, inverse = level.across, level.along, level.inverse
+    """Gauss-Seidel from zero over the lines of a half, towards the middle one, in which x is zero."""
+    across, along, inverse, middle = level.across, level.along, level.inverse, level.lines // 2
     for n in range(middle if half == 0 else level.lines - 1 - middle):
-        e = (n + 1) * s if half == 0 else (level.lines - n) * s
-        o = e + m + 1
-        before = e - s if half == 0 else e + s
-        tied = min(before, e)
-        _from_before(x[e : e + m], rhs[e : e + m], across[tied : tied + m], x[before : before + m], inverse[e : e + m])
-        _from_three(
-            x[o : o + m],
-            rhs[o : o + m],
-            across[tied + m + 1 : tied + s],
-            x[before + m + 1 : before + s],
-            along[e : e + m],
-            x[e : e + m],
-            along[o : o + m],
-            x[e + 1 : e + m + 1],
-            inverse[o : o + m],
-        )
+        m, s, even, odd = places_of(level, n if half == 0 else level.lines - 1 - n)
+        before = even - s if half == 0 else even + s
+        tied = min(before, even)
+        for j in range(m):
+            new = (rhs[even + j] + across[tied + j] * x[before + j]) * inverse[even + j]
+            x[even + j] = new if abs(new) > NOTHING else 0.0
+        before, tied = before + m + ONE, tied + m + ONE
+        for j in range(m):
+            total = rhs[odd + j] + across[tied + j] * x[before + j]
+            total = total + along[even + j] * x[even + j] + along[odd + j] * x[even + ONE + j]
+            new = total * inverse[odd + j]
+            x[odd + j] = new if abs(new) > NOTHING else 0.0
 
 
 @njit(inline="always")
-def _from_before(x, rhs, across, before, inverse):
-    for j in range(x.size):
-        new = (rhs[j] + across[j] * before[j]) * inverse[j]
-        x[j] = new if abs(new) > NOTHING else 0.0
+def relax(level, part, is_rising, rhs, x):
+    """Gauss-Seidel with all neighbours: over the lines of a half away from the middle one, or in the middle one alone.
+
+    Of each line the even cells first where it is rising, else the odd ones.
+    """
+    across, along, inverse, middle = level.across, level.along, level.inverse, level.lines // 2
+    begin, step, count = middle, 1, 1
+    if part != MIDDLE:
+        step = -1 if part == 0 else 1
+        begin, count = middle + step, middle if part == 0 else level.lines - 1 - middle
+    for n in range(count):
+        m, s, even, odd = places_of(level, begin + step * n)
+        for turn in range(2):
+            own, left = (odd, even) if is_rising == (turn == 1) else (even, even + m)
+            for j in range(m):
+                p, q = own + j, left + j
+                total = rhs[p] + across[p - s] * x[p - s] + across[p] * x[p + s]
+                new = (total + along[q] * x[q] + along[p] * x[q + ONE]) * inverse[p]
+                x[p] = new if abs(new) > NOTHING else 0.0
 
 
 @njit(inline="always")
-def _from_three(x, rhs, across, before, left, x_left, right, x_right, inverse):
-    for j in range(x.size):
-        new = (rhs[j] + across[j] * before[j] + left[j] * x_left[j] + right[j] * x_right[j]) * inverse[j]
-        x[j] = new if abs(new) > NOTHING else 0.0
-
-
-@njit(inline="always")
-def rise_last(level, rhs, x):
-    """The same in the middle line, then in the unknowns beside the grid."""
-    s, grid = 2 * level.width + 1, grid_size(level.lines, level.width)
-    e = (level.lines // 2 + 1) * s
-    x[e : e + s] = 0.0
-    _relax_even(level, e, rhs, x)
-    _relax_odd(level, e, rhs, x)
+def rise_beside(level, rhs, x):
+    """Gauss-Seidel from zero in the unknowns beside the grid, the last to be relaxed."""
+    grid = grid_size(level.lines, level.width)
     for n in range(level.row_start.size - 1):
         p = grid + n
         total = rhs[p]
@@ -150,8 +157,8 @@ def rise_last(level, rhs, x):
 
 
 @njit(inline="always")
-def fall_first(level, rhs, x):
-    """Gauss-Seidel the other way round in what `rise_last` did.
+def fall_beside(level, rhs, x):
+    """The same the other way round, with all neighbours.
 
     Adds to the right-hand side what the grid gets from unknowns beside it; returns what stood there before.
     """
@@ -170,120 +177,33 @@ def fall_first(level, rhs, x):
         for k in range(level.row_start[n], level.row_start[n + 1]):
             if level.column[k] < grid:
                 rhs[level.column[k]] += level.tie[k] * x[grid + n]
-    e = (level.lines // 2 + 1) * (2 * level.width + 1)
-    _relax_odd(level, e, rhs, x)
-    _relax_even(level, e, rhs, x)
     return kept
 
 
 @njit(inline="always")
-def fall(level, half, rhs, x):
-    """Gauss-Seidel over the lines of a half, away from the middle one, with all neighbours."""
-    middle, s = level.lines // 2, 2 * level.width + 1
-    for n in range(middle if half == 0 else level.lines - 1 - middle):
-        e = (middle - n) * s if half == 0 else (middle + 2 + n) * s
-        _relax_odd(level, e, rhs, x)
-        _relax_even(level, e, rhs, x)
-
-
-@njit(inline="always")
 def put_back(level, kept, rhs):
-    """Undo what `fall_first` did to the right-hand side."""
+    """Undo what `fall_beside` did to the right-hand side."""
     for k in range(level.column.size):
         rhs[level.column[k]] = kept[k]
 
 
-@njit(inline="always")
-def _relax_even(level, e, rhs, x):
-    m = level.width
-    s = 2 * m + 1
-    _from_four(
-        x[e : e + m],
-        rhs[e : e + m],
-        level.across[e - s : e - s + m],
-        x[e - s : e - s + m],
-        level.across[e : e + m],
-        x[e + s : e + s + m],
-        level.along[e + m : e + 2 * m],
-        x[e + m : e + 2 * m],
-        level.along[e : e + m],
-        x[e + m + 1 : e + s],
-        level.inverse[e : e + m],
-    )
-
-
-@njit(inline="always")
-def _relax_odd(level, e, rhs, x):
-    m = level.width
-    s = 2 * m + 1
-    o = e + m + 1
-    _from_four(
-        x[o : o + m],
-        rhs[o : o + m],
-        level.across[o - s : e],
-        x[o - s : e],
-        level.across[o : o + m],
-        x[o + s : o + s + m],
-        level.along[e : e + m],
-        x[e : e + m],
-        level.along[o : o + m],
-        x[e + 1 : e + m + 1],
-        level.inverse[o : o + m],
-    )
-
-
-@njit(inline="always")
-def _from_four(x, rhs, up, x_up, down, x_down, left, x_left, right, x_right, inverse):
-    for j in range(x.size):
-        total = rhs[j] + up[j] * x_up[j] + down[j] * x_down[j] + left[j] * x_left[j] + right[j] * x_right[j]
-        new = total * inverse[j]
-        x[j] = new if abs(new) > NOTHING else 0.0
-
-
-@njit(cache=True)
+@njit(cache=True, fastmath={"reassoc", "contract"})
 def times(level, first, last, x, y):
     """y = A x over lines first to last, without the unknowns beside the grid; returns y x."""
-    m, s = level.width, 2 * level.width + 1
     across, along, outside = level.across, level.along, level.outside
     energy = 0.0
     for line in range(first, last):
-        e = (line + 1) * s
-        o = e + m + 1
-        _product(
-            y[e : e + m],
-            outside[e : e + m],
-            x[e : e + m],
-            across[e - s : e - s + m],
-            x[e - s : e - s + m],
-            across[e : e + m],
-            x[e + s : e + s + m],
-            along[e + m : e + 2 * m],
-            x[e + m : e + 2 * m],
-            along[e : e + m],
-            x[o : o + m],
-        )
-        _product(
-            y[o : o + m],
-            outside[o : o + m],
-            x[o : o + m],
-            across[o - s : e],
-            x[o - s : e],
-            across[o : o + m],
-            x[o + s : o + s + m],
-            along[e : e + m],
-            x[e : e + m],
-            along[o : o + m],
-            x[e + 1 : e + m + 1],
-        )
-        energy += inner(y[e : e + m], x[e : e + m]) + inner(y[o : o + m], x[o : o + m])
+        m, s, even, odd = places_of(level, line)
+        for is_odd in range(2):
+            own, left = (odd, even) if is_odd else (even, even + m)
+            for j in range(m):
+                p, q = own + j, left + j
+                here = x[p]
+                total = outside[p] * here + across[p - s] * (here - x[p - s]) + across[p] * (here - x[p + s])
+                total = total + along[q] * (here - x[q]) + along[p] * (here - x[q + ONE])
+                y[p] = total
+                energy += total * here
     return energy
-
-
-@njit(inline="always")
-def _product(y, outside, x, up, x_up, down, x_down, left, x_left, right, x_right):
-    for j in range(x.size):
-        total = outside[j] * x[j] + up[j] * (x[j] - x_up[j]) + down[j] * (x[j] - x_down[j])
-        y[j] = total + left[j] * (x[j] - x_left[j]) + right[j] * (x[j] - x_right[j])
 
 
 @njit(inline="always")
@@ -320,19 +240,14 @@ def diagonal_of(lines, m, ties):
     s, grid = 2 * m + 1, grid_size(lines, m)
     diagonal = outside.copy()
     for line in range(lines):
-        e = (line + 1) * s
-        o = e + m + 1
-        _add_four(diagonal[e : e + m], across[e - s :], across[e:], along[e + m :], along[e:])
-        _add_four(diagonal[o : o + m], across[o - s :], across[o:], along[e:], along[o:])
+        for is_odd in range(2):
+            own = (line + 1) * s + is_odd * (m + 1)
+            left = own - m - 1 if is_odd else own + m
+            for j in range(m):
+                diagonal[own + j] += across[own + j - s] + across[own + j] + along[left + j] + along[own + j]
     for n in range(row_start.size - 1):
         for k in range(row_start[n], row_start[n + 1]):
             diagonal[grid + n] += tie[k]
             if column[k] < grid:
                 diagonal[column[k]] += tie[k]
     return diagonal
-
-
-@njit(inline="always")
-def _add_four(to, a, b, c, d):
-    for j in range(to.size):
-        to[j] += a[j] + b[j] + c[j] + d[j]
