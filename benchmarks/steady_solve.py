@@ -30,11 +30,26 @@ import numpy as np
 from general_solvers import TOLERANCE, general_solvers, hypre_on_two
 from measuring import in_turn, machine, median, spread
 from model_problem import Problem, network_of, problem_of
+from numba import njit, prange
 
-from annulus.conduction.multigrid import Multigrid, multigrid_of
-from annulus.conduction.multigrid_cycle import product
+from annulus.conduction.multigrid import ON_ONE_THREAD, Multigrid, multigrid_of
+from annulus.conduction.multigrid_level import times
 
 OURS = "annulus multigrid + CG"
+
+
+@njit
+def in_one(lines, width, across, along, outside, x, y):
+    """One product with the matrix by the kernel of the cycles, on one thread."""
+    times(width, across, along, outside, np.int64(0), lines, x, y)
+
+
+@njit(parallel=True)
+def in_halves(lines, width, across, along, outside, x, y):
+    """The same on two, as the cycles do it on large levels."""
+    for half in prange(2):
+        cut = lines // 2
+        times(width, across, along, outside, np.int64(half) * cut, lines if half else cut, x, y)
 
 
 def by_multigrid(problem: Problem) -> np.ndarray:
@@ -94,8 +109,12 @@ def main() -> int:
             checked(name, way, problem)
         hierarchy = Multigrid(problem.shape, problem.first, problem.region, problem.links, problem.outside)
         vector = hierarchy.laid_out(problem.rhs)
-        one = hierarchy.exact, hierarchy.is_wide, vector, np.zeros_like(vector)
-        unit = min(in_turn({"unit": lambda args=one: product(*args)}, 41)["unit"])
+        ties = hierarchy.ties
+        if ties.tie.size:
+            raise SystemExit("the model problem has one piece a cell")
+        one = *hierarchy.shape, ties.across, ties.along, ties.outside, vector, np.zeros_like(vector)
+        way = in_halves if problem.rhs.size > ON_ONE_THREAD else in_one
+        unit = median(in_turn({"unit": lambda args=one, way=way: way(*args)}, 41)["unit"])
         del hierarchy
         times = in_turn(ways, options.repeats)
         on_two = hypre_on_two(cells, options.repeats)

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from scipy.sparse import csr_matrix
 
-from annulus.conduction import multigrid, multigrid_cycle, steady
+from annulus.conduction import multigrid, steady
 from annulus.conduction.boundaries import Film
 from annulus.conduction.grid import Grid, graded_faces
 from annulus.conduction.multigrid import Multigrid, multigrid_of
 from annulus.conduction.multigrid_coarse import band, coarsen
-from annulus.conduction.multigrid_level import diagonal_of
+from annulus.conduction.multigrid_level import At, Ties, diagonal_of, exact_product, level_at
 from annulus.conduction.multigrid_setup import join, lay_out
 from annulus.conduction.network import Network, connect
 from annulus.conduction.pieces import Painted, cut_grid
@@ -145,8 +145,8 @@ def test_halves_side_by_side_solve_the_same_as_one_thread(monkeypatch):
     whole = multigrid_of(net)
     monkeypatch.setattr(multigrid, "ON_ONE_THREAD", pieces.count // 8)
     halved = multigrid_of(net)
-    assert (whole.is_wide, halved.is_wide) == (False, True)
-    assert np.diff(halved.packed.begin[:, 0])[1] > halved.packed.on_one_thread  # the second level too
+    assert pieces.count < whole.packed.on_one_thread
+    assert np.diff(halved.packed.begin)[1] > halved.packed.on_one_thread  # the second level too
     # sums over lines differ by their order alone, and they only set the size of coarse corrections
     assert halved(net.drive) == pytest.approx(whole(net.drive), rel=1e-6)
     one, two = whole.solve(net.drive, start), halved.solve(net.drive, start)
@@ -159,7 +159,7 @@ def test_product_on_the_grid_and_beside_it_is_the_matrix_s(cells):
     net = network(coil(cells, graded=True))
     pieces = net.pieces
     hierarchy = multigrid_of(net)
-    assert hierarchy.exact.joint.size > 50  # pieces that share their cell with others
+    assert hierarchy.ties.row_start.size > 50  # pieces that share their cell with others
     x = np.random.default_rng(1).random(pieces.count)
     expected = net.base_matrix @ x
     # terms of a row cancel; nothing but the order of its sum differs
@@ -190,9 +190,11 @@ def test_a_part_of_one_temperature_loses_only_what_leaves_it():
     assert hierarchy.is_single
     to_gas_water_and_room = float((net.base_matrix @ np.ones(pieces.count)).sum())
     for depth in range(hierarchy.depth):
-        level = multigrid_cycle.level_at(hierarchy.packed, depth)
+        packed = hierarchy.packed
+        level = level_at.py_func(At(packed.where[depth], packed.reals, packed.wholes))
         left = np.zeros(level.inverse.size, np.float32)
-        multigrid_cycle.product(level, False, np.ones_like(left), left)
+        ties = Ties(*(getattr(level, name) for name in Ties._fields))
+        exact_product(level.lines, level.width, ties, np.ones_like(left), left)
         assert left == pytest.approx(level.outside, rel=1e-6)
         assert left.sum(dtype=np.float64) == pytest.approx(to_gas_water_and_room, rel=1e-6)
 

@@ -17,7 +17,7 @@ from scipy.sparse import csr_matrix
 from annulus.conduction import multigrid_cycle as cycles
 from annulus.conduction.multigrid_coarse import band, coarsen, seats
 from annulus.conduction.multigrid_cycle import Factor, Packed
-from annulus.conduction.multigrid_level import Level, Ties, diagonal_of, exact_product
+from annulus.conduction.multigrid_level import REALS, WHOLES, Level, Ties, diagonal_of, exact_product
 from annulus.conduction.multigrid_setup import join, largest_of_label, lay_out
 from annulus.conduction.multigrid_steps import Course, advance, along, turn
 from annulus.conduction.network import Network
@@ -103,10 +103,11 @@ class Multigrid:
         factor = _factor(lines, width, label, cell, diagonal, ties)
         of_own = factor.inverse**-2.0 / largest[label[factor.place]]
         self.is_single = bool(of_own.min() > HELD)  # no part is all but loose, or single precision would lose its level
-        self.exact = levels[0]._replace(inverse=np.empty(0))
+        self.shape = levels[0].lines, levels[0].width
+        self.ties = Ties(*(getattr(levels[0], name) for name in Ties._fields))
         self.packed = _pack(levels, factor, label.size, np.float32 if self.is_single else np.float64)
         self.depth = len(levels)
-        self._y = np.zeros(self.exact.across.size)
+        self._y = np.zeros(levels[0].across.size)
 
     def __call__(self, rhs: Floats) -> Floats:
         """One cycle: an approximate solution for a right-hand side, both in the order of the pieces."""
@@ -183,8 +184,7 @@ class Multigrid:
         return LinearSolution(found, history[-1], steps)
 
     def _diagonal(self) -> Floats:
-        level = self.exact
-        return diagonal_of(level.lines, level.width, Ties(*(getattr(level, name) for name in Ties._fields)))
+        return diagonal_of(*self.shape, self.ties)
 
     def _terms(self, x: Floats) -> float:
         """Length of the terms that cancel in a residual."""
@@ -192,14 +192,14 @@ class Multigrid:
 
     def product(self, x: Floats, more: _Correction | None = None) -> Floats:
         """Matrix times a vector in the layout of the levels."""
-        exact_product(self.exact, x, self._y)
+        exact_product(*self.shape, self.ties, x, self._y)
         if more is not None:
             more.add(x, self._y)
         return self._y
 
     def laid_out(self, x: Floats) -> Floats:
         """A vector on pieces in the layout of the levels, zero where there is no piece."""
-        return cycles.spread(x, self.place, self.exact.across.size)
+        return cycles.spread(x, self.place, self._y.size)
 
 
 class _Correction:
@@ -237,9 +237,10 @@ def _level(lines: int, width: int, parent: NDArray, diagonal: Floats, ties: Ties
         along,
         outside,
         inverse,
+        tie,
+        np.zeros_like(tie),
         row_start,
         column,
-        tie,
         blocks[0],
         joint,
         parent[column],
@@ -262,25 +263,26 @@ def _factor(lines: int, width: int, label: NDArray, cell: NDArray, diagonal: Flo
 
 def _pack(levels: list[Level], factor: Factor, places: int, kind: type) -> Packed:
     """Levels one after the other, of numbers of a kind; see `Packed`."""
-    begin = np.zeros((len(levels) + 1, 5), dtype=np.int64)
-    for n, level in enumerate(levels):
-        parts = level.inverse.size, level.joint.size, level.tie.size, level.mixed_start.size - 1, level.mixed.size
-        begin[n + 1] = begin[n] + parts
-
-    def joined(name: str, kind: type) -> NDArray:
-        return np.concatenate([getattr(level, name) for level in levels], dtype=kind)
-
-    names = ("across", "along", "outside", "inverse", "tie")
-    whole = ("row_start", "column", "first_line", "joint", "joint_of_column", "mixed_start", "mixed")
-    together = Level(
-        lines=0,
-        width=0,
-        mixed_joint=joined("mixed_joint", np.int32),
-        **{name: joined(name, kind) for name in names},
-        **{name: joined(name, np.int32) for name in whole},
-    )
-    shape = np.array([(level.lines, level.width) for level in levels], dtype=np.int64).reshape(len(levels), 2)
+    begin = np.cumsum([0, *(level.inverse.size for level in levels), places])
+    where, reals, wholes = [], [], []
+    of_reals = of_wholes = 0
+    for level in levels:
+        sizes = [getattr(level, name).size for name in REALS]
+        counts = [getattr(level, name).size for name in WHOLES]
+        ends = of_reals + np.cumsum([0, *sizes]), of_wholes + np.cumsum([0, *counts])
+        where.append([level.lines, level.width, *ends[0], *ends[1]])
+        reals += [getattr(level, name) for name in REALS]
+        wholes += [getattr(level, name) for name in WHOLES]
+        of_reals, of_wholes = ends[0][-1], ends[1][-1]
     accelerated = max(1, sum(level.inverse.size > ACCELERATED_ABOVE for level in levels[1:]))
-    work = np.zeros((5, begin[-1, 0] + places), kind)
     factor = factor._replace(**{name: getattr(factor, name).astype(kind) for name in ("lower", "upper", "inverse")})
-    return Packed(shape, begin, together, factor, places, work, ON_ONE_THREAD, accelerated)
+    return Packed(
+        begin,
+        np.array(where, dtype=np.int64).reshape(len(levels), 18),
+        np.concatenate(reals, dtype=kind),
+        np.concatenate(wholes, dtype=np.int32),
+        factor,
+        np.zeros((5, begin[-1]), kind),
+        ON_ONE_THREAD,
+        accelerated,
+    )

@@ -13,24 +13,25 @@ import numpy as np
 from numba import njit, prange
 from numpy.typing import NDArray
 
-from annulus.conduction.multigrid_blocks import correct, correct_last, restrict, restrict_last
+from annulus.conduction.multigrid_blocks import correct, correct_beside, restrict, restrict_beside
 from annulus.conduction.multigrid_level import (
-    MIDDLE,
-    Level,
+    At,
+    clear_middle,
     fall_beside,
     grid_size,
-    places_of,
+    level_at,
     put_back,
     relax,
     rise,
     rise_beside,
     times,
-    times_last,
+    times_beside,
 )
 from annulus.conduction.vectors import inner, subtract
 
 JUST_STORED = 4  # unknowns of a band that are still on their way to memory
-RISE, RESTRICT, CORRECT, FALL, TIMES = range(5)  # what is done to a level in two halves
+RISE, RESTRICT, CORRECT, FALL, TIMES = range(5)  # what is done to a level
+BETWEEN = 2  # the part of a level that is neither half: its middle line and the unknowns beside the grid
 
 
 class Factor(NamedTuple):
@@ -57,17 +58,13 @@ class Packed(NamedTuple):
 
     Attributes
     ----------
-    shape : ndarray of int64, shape (n_levels, 2)
-        Lines and width of each.
-    begin : ndarray of int64, shape (n_levels + 1, 5)
-        Where each level's unknowns, unknowns beside the grid, their ties, lines of blocks, and mixed blocks begin.
-    level : tuple
-        The arrays of `Level`, each of all levels joined.
+    begin : ndarray of int64, shape (n_levels + 2,)
+        Where each level's unknowns begin in a vector of all, those of the level below the last, and the end.
+    where, reals, wholes : ndarray
+        See `At`; a row of `where` for each level.
     factor : Factor
         Of the matrix below the last level.
-    places : int
-        How many places that level has.
-    work : ndarray, shape (5, places of all levels)
+    work : ndarray, shape (5, begin[-1])
         Overwritten by every cycle.
     on_one_thread : int
         Places up to which a level is worked on by one thread.
@@ -75,38 +72,14 @@ class Packed(NamedTuple):
         Levels below the first that may take a second step.
     """
 
-    shape: NDArray[np.int64]
     begin: NDArray[np.int64]
-    level: Level
+    where: NDArray[np.int64]
+    reals: NDArray
+    wholes: NDArray[np.int32]
     factor: Factor
-    places: int
     work: NDArray
     on_one_thread: int
     accelerated: int
-
-
-@njit(inline="always")
-def level_at(packed, depth):
-    """One packed level."""
-    a, b = packed.begin[depth], packed.begin[depth + 1]
-    all_of = packed.level
-    return Level(
-        packed.shape[depth, 0],
-        packed.shape[depth, 1],
-        all_of.across[a[0] : b[0]],
-        all_of.along[a[0] : b[0]],
-        all_of.outside[a[0] : b[0]],
-        all_of.inverse[a[0] : b[0]],
-        all_of.row_start[a[1] + depth : b[1] + depth + 1],
-        all_of.column[a[2] : b[2]],
-        all_of.tie[a[2] : b[2]],
-        all_of.first_line[a[3] + depth : b[3] + depth + 1],
-        all_of.joint[a[1] : b[1]],
-        all_of.joint_of_column[a[2] : b[2]],
-        all_of.mixed_start[a[3] + depth : b[3] + depth + 1],
-        all_of.mixed[a[4] : b[4]],
-        all_of.mixed_joint[a[4] : b[4]],
-    )
 
 
 @njit(cache=True)
@@ -116,8 +89,7 @@ def cycle(packed):
     The right-hand side begins the first row of `work`, the answer the third, its product with the matrix the fourth.
     Goes down and up by a loop: compiled functions that call themselves cannot be kept on disk.
     """
-    last = packed.shape.shape[0]
-    first_of = packed.begin[:, 0]
+    last, first_of = packed.where.shape[0], packed.begin
     given, rest, one, to_one, two = packed.work[0], packed.work[1], packed.work[2], packed.work[3], packed.work[4]
     energy, length = np.zeros(last + 1), np.zeros(last + 1)
     is_second = np.zeros(last + 1, dtype=np.bool_)
@@ -128,19 +100,20 @@ def cycle(packed):
             _solve_directly(packed.factor, given[low:], one[low:])
             depth, is_descending = depth - 1, False
             continue
-        level, high = level_at(packed, depth), first_of[depth + 1]
+        at, high = At(packed.where[depth], packed.reals, packed.wholes), first_of[depth + 1]
         is_wide = high - low > packed.on_one_thread
         target, x_here = given[low:high], one[low:high]
         if is_second[depth]:
             target, x_here = rest[low:high], two[low:high]
-        below = slice(high, first_of[depth + 2] if depth + 1 < last else high + packed.places)
-        _smooth(level, is_wide, is_descending, target, x_here, given[below] if is_descending else one[below])
+        other = (given if is_descending else one)[high : first_of[depth + 2]]
+        for step in range(2):
+            _do(at, is_wide, step if is_descending else 2 + step, target, x_here, other)
         if is_descending:
             depth += 1
             continue
         to_x = to_one[low:high]
         cross, gain = inner(x_here, to_x) if is_second[depth] else 0.0, inner(x_here, target)
-        own = _product(level, is_wide, x_here, to_x)
+        own = _do(at, is_wide, np.int64(TIMES), x_here, x_here, to_x)  # a plain constant would compile once more
         if depth == 0:
             break
         if not is_second[depth]:
@@ -200,76 +173,70 @@ def _combine(one, length, energy, cross, own, gain, two):
 
 
 @njit(inline="always")
-def _smooth(level, is_wide, is_descending, rhs, x, other):
-    """Descending: Gauss-Seidel from zero into x, and the residual summed over blocks into `other`.
+def _do(at, is_wide, what, rhs, x, other):
+    """Do one thing to a whole level: in both halves and then between them; where it falls, between them first.
 
-    Else add `other`, the correction of the next level, to x, then Gauss-Seidel the other way round; rhs is left as it
-    was. Both as one function with one call of `_on_grid`, which compiles in less time.
+    Descending: Gauss-Seidel from zero into x, then the residual summed over blocks into `other`. Ascending: `other`,
+    the correction of the next level, added to x, then Gauss-Seidel the other way round; rhs is left as it was. Or the
+    product of x into `other`; its product with x is returned.
     """
-    kept = np.empty(0, rhs.dtype)
-    for step in range(2):
-        what = step if is_descending else 2 + step
-        if what == RISE:
-            other[grid_size(level.first_line.size - 1, (level.width + 1) // 2) :] = 0.0
-            _, s, middle, _ = places_of(level, level.lines // 2)
-            for p in range(middle, middle + s):
-                x[p] = 0.0
-        elif what == FALL:
-            kept = fall_beside(level, rhs, x)
-        _on_grid(level, is_wide, what, rhs, x, other)
-        if what == RISE:
-            rise_beside(level, rhs, x)
-        elif what == RESTRICT:
-            restrict_last(level, x, other)
-        elif what == CORRECT:
-            correct_last(level, other, x)
-        else:
-            put_back(level, kept, rhs)
-
-
-@njit(inline="always")
-def _product(level, is_wide, x, y):
-    """y = A x; returns y x."""
-    return _on_grid(level, is_wide, np.int64(TIMES), x, x, y) + times_last(level, x, y)  # a constant compiles anew
-
-
-@njit(inline="always")
-def _on_grid(level, is_wide, what, rhs, x, other):
-    """All that is done on the grid: in both halves, and then in the middle line; where it falls, there first."""
     total = 0.0
     for turn in range(3):
-        part = (turn + MIDDLE) % 3 if what == FALL else turn
-        if part == MIDDLE or not is_wide:
-            total += _part(level, what, part, rhs, x, other)
+        part = (turn + BETWEEN) % 3 if what == FALL else turn
+        if part == BETWEEN or not is_wide:
+            total += _part(at, what, part, rhs, x, other)
         elif part == 0:
-            total += _both_at_once(level, what, rhs, x, other)
+            total += _both_at_once(at, what, rhs, x, other)
+    if what == FALL:
+        put_back(at, rhs)
     return total
 
 
 @njit(cache=True)
-def _part(level, what, part, rhs, x, other):
-    """One half of what can be done in two at once, or the middle line; returns a product's product with x."""
-    lines, middle = level.first_line.size - 1, level.lines // 2
-    if what == FALL or (what == RISE and part == MIDDLE):
-        relax(level, part, what == RISE, rhs, x)
-    elif what == RISE:
+def _part(at, what, part, rhs, x, other):
+    """Do it in one half, which can be done beside the other, or between them."""
+    level = level_at(at)
+    lines, width, blocks = level.lines, level.width, level.first_line.size - 1
+    middle, is_half = lines // 2, part < BETWEEN
+    first, last = (0, blocks // 2) if part == 0 else (blocks // 2, blocks)
+    if what == RISE and is_half:
         rise(level, part, rhs, x)
-    elif part < MIDDLE:
-        first, last = (0, lines // 2) if part == 0 else (lines // 2, lines)
-        if what == RESTRICT:
+    elif what in (RISE, FALL):
+        begin, step, count = (middle - 1, -1, middle) if part == 0 else (middle + 1, 1, lines - 1 - middle)
+        if not is_half:
+            begin, count = middle, 1
+            if what == FALL:
+                fall_beside(level, rhs, x)
+            else:
+                clear_middle(level, x)
+        relax(level, begin, step, count, what == RISE, rhs, x)
+        if what == RISE:
+            rise_beside(level, rhs, x)
+            other[grid_size(blocks, (width + 1) // 2) :] = 0.0  # sums of residuals begin
+    elif what == RESTRICT:
+        if is_half:
             restrict(level, first, last, x, other)
-        elif what == CORRECT:
+        else:
+            restrict_beside(level, x, other)
+    elif what == CORRECT:
+        if is_half:
             correct(level, first, last, other, x)
         else:
-            return times(level, part * middle, level.lines if part else middle, x, other)
+            correct_beside(level, other, x)
+    else:
+        outside = level.outside
+        if not is_half:
+            return times_beside(grid_size(lines, width), outside, level.row_start, level.column, level.tie, x, other)
+        first, last = part * middle, lines if part else middle
+        return times(width, level.across, level.along, outside, first, last, x, other)
     return 0.0
 
 
 @njit(cache=True, parallel=True)
-def _both_at_once(level, what, rhs, x, other):
+def _both_at_once(at, what, rhs, x, other):
     total = np.zeros(2)
     for half in prange(2):
-        total[half] = _part(level, what, np.int64(half), rhs, x, other)
+        total[half] = _part(at, what, np.int64(half), rhs, x, other)
     return total[0] + total[1]
 
 

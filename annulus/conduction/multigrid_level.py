@@ -19,7 +19,6 @@ import numpy as np
 from numba import njit
 from numpy.typing import NDArray
 
-MIDDLE = 2  # the part that is neither half: the middle line
 ONE = np.uint64(1)  # places are counted without sign: so loops need no care for indices from the end
 NOTHING = 1e-25  # of a right-hand side of 1: what is less than this counts as zero, before it takes a slow denormal
 
@@ -36,7 +35,7 @@ class Ties(NamedTuple):
 
 
 class Level(NamedTuple):
-    """Matrix of one level, and where its unknowns go on the next.
+    """Matrix of one level, and where its unknowns go on the next; in compiled kernels with all arrays cut out of `At`.
 
     Attributes
     ----------
@@ -49,13 +48,15 @@ class Level(NamedTuple):
         so that a part held by little keeps its level in single precision.
     inverse : ndarray, shape (n,)
         One over the diagonal of the matrix; zero where there is no unknown.
-    row_start, column, tie : ndarray
+    tie, row_start, column : ndarray
         Conductances of the unknowns beside the grid; those to one another in both rows.
+    kept : ndarray, of the size of `tie`
+        Room for what a sweep puts aside.
     first_line : ndarray of int32, shape (coarse lines + 1,)
         First of the one or two lines that make each line of the next level.
     joint, joint_of_column : ndarray of int32
         Unknown of the next level that each of these joins, and each of their columns.
-    mixed_start, mixed, mixed_joint : ndarray of int32, shapes (coarse lines + 1,), (n_mixed,), (n_mixed, 4)
+    mixed_start, mixed, mixed_joint : ndarray of int32, shapes (coarse lines + 1,), (n_mixed,), (4 n_mixed,)
         Blocks of 2 x 2 (or 1 x 2) cells whose cells join different unknowns, by lines of the next level: first cell;
         what even and odd one of the first line, then of the second, join, -1 for no unknown.
     """
@@ -66,15 +67,61 @@ class Level(NamedTuple):
     along: NDArray
     outside: NDArray
     inverse: NDArray
+    tie: NDArray
+    kept: NDArray
     row_start: NDArray[np.int32]
     column: NDArray[np.int32]
-    tie: NDArray
     first_line: NDArray[np.int32]
     joint: NDArray[np.int32]
     joint_of_column: NDArray[np.int32]
     mixed_start: NDArray[np.int32]
     mixed: NDArray[np.int32]
     mixed_joint: NDArray[np.int32]
+
+
+REALS = "across", "along", "outside", "inverse", "tie", "kept"
+WHOLES = "row_start", "column", "first_line", "joint", "joint_of_column", "mixed_start", "mixed", "mixed_joint"
+
+
+class At(NamedTuple):
+    """One of several levels whose arrays lie one after the other in two: kernels that take three arrays compile soon.
+
+    Attributes
+    ----------
+    where : ndarray of int64, shape (18,)
+        Lines and width; where its `REALS` begin, and the end; where its `WHOLES` begin, and the end.
+    reals : ndarray
+        In the precision of the cycle.
+    wholes : ndarray of int32
+    """
+
+    where: NDArray[np.int64]
+    reals: NDArray
+    wholes: NDArray[np.int32]
+
+
+@njit(inline="always")
+def level_at(at):
+    """Its arrays."""
+    where, reals, wholes = at
+    return Level(
+        where[0],
+        where[1],
+        reals[where[2] : where[3]],
+        reals[where[3] : where[4]],
+        reals[where[4] : where[5]],
+        reals[where[5] : where[6]],
+        reals[where[6] : where[7]],
+        reals[where[7] : where[8]],
+        wholes[where[9] : where[10]],
+        wholes[where[10] : where[11]],
+        wholes[where[11] : where[12]],
+        wholes[where[12] : where[13]],
+        wholes[where[13] : where[14]],
+        wholes[where[14] : where[15]],
+        wholes[where[15] : where[16]],
+        wholes[where[16] : where[17]],
+    )
 
 
 @njit(inline="always")
@@ -94,9 +141,9 @@ def seat(place, m, grid, cell):
 
 
 @njit(inline="always")
-def places_of(level, line):
+def places_of(width, line):
     """Width, places from a line to the next, and where a line's even and odd cells begin."""
-    m = np.uint64(level.width)
+    m = np.uint64(width)
     s = m + m + ONE
     even = np.uint64(line + 1) * s
     return m, s, even, even + m + ONE
@@ -105,9 +152,9 @@ def places_of(level, line):
 @njit(inline="always")
 def rise(level, half, rhs, x):
     """Gauss-Seidel from zero over the lines of a half, towards the middle one, in which x is zero."""
-    across, along, inverse, middle = level.across, level.along, level.inverse, level.lines // 2
-    for n in range(middle if half == 0 else level.lines - 1 - middle):
-        m, s, even, odd = places_of(level, n if half == 0 else level.lines - 1 - n)
+    across, along, inverse, lines, width = level.across, level.along, level.inverse, level.lines, level.width
+    for n in range(lines // 2 if half == 0 else lines - 1 - lines // 2):
+        m, s, even, odd = places_of(width, n if half == 0 else lines - 1 - n)
         before = even - s if half == 0 else even + s
         tied = min(before, even)
         for j in range(m):
@@ -122,101 +169,99 @@ def rise(level, half, rhs, x):
 
 
 @njit(inline="always")
-def relax(level, part, is_rising, rhs, x):
-    """Gauss-Seidel with all neighbours: over the lines of a half away from the middle one, or in the middle one alone.
+def relax(level, first, step, count, is_rising, rhs, x):
+    """Gauss-Seidel with all neighbours, line by line; of each the even cells first where it is rising, else the odd."""
+    across, along, inverse = level.across, level.along, level.inverse
+    for turn in range(2 * count):
+        m, s, even, odd = places_of(level.width, first + step * (turn // 2))
+        own, left = (odd, even) if is_rising == (turn % 2 == 1) else (even, even + m)
+        for j in range(m):
+            p, q = own + j, left + j
+            total = rhs[p] + across[p - s] * x[p - s] + across[p] * x[p + s]
+            new = (total + along[q] * x[q] + along[p] * x[q + ONE]) * inverse[p]
+            x[p] = new if abs(new) > NOTHING else 0.0
 
-    Of each line the even cells first where it is rising, else the odd ones.
-    """
-    across, along, inverse, middle = level.across, level.along, level.inverse, level.lines // 2
-    begin, step, count = middle, 1, 1
-    if part != MIDDLE:
-        step = -1 if part == 0 else 1
-        begin, count = middle + step, middle if part == 0 else level.lines - 1 - middle
-    for n in range(count):
-        m, s, even, odd = places_of(level, begin + step * n)
-        for turn in range(2):
-            own, left = (odd, even) if is_rising == (turn == 1) else (even, even + m)
-            for j in range(m):
-                p, q = own + j, left + j
-                total = rhs[p] + across[p - s] * x[p - s] + across[p] * x[p + s]
-                new = (total + along[q] * x[q] + along[p] * x[q + ONE]) * inverse[p]
-                x[p] = new if abs(new) > NOTHING else 0.0
+
+@njit(inline="always")
+def clear_middle(level, x):
+    """Set the middle line to zero."""
+    _, s, even, _ = places_of(level.width, level.lines // 2)
+    for p in range(even, even + s):
+        x[p] = 0.0
 
 
 @njit(inline="always")
 def rise_beside(level, rhs, x):
     """Gauss-Seidel from zero in the unknowns beside the grid, the last to be relaxed."""
+    inverse, tie, row_start, column = level.inverse, level.tie, level.row_start, level.column
     grid = grid_size(level.lines, level.width)
-    for n in range(level.row_start.size - 1):
+    for n in range(row_start.size - 1):
         p = grid + n
         total = rhs[p]
-        for k in range(level.row_start[n], level.row_start[n + 1]):
-            if level.column[k] < p:
-                total += level.tie[k] * x[level.column[k]]
-        x[p] = total * level.inverse[p]
+        for k in range(row_start[n], row_start[n + 1]):
+            if column[k] < p:
+                total += tie[k] * x[column[k]]
+        x[p] = total * inverse[p]
 
 
 @njit(inline="always")
 def fall_beside(level, rhs, x):
     """The same the other way round, with all neighbours.
 
-    Adds to the right-hand side what the grid gets from unknowns beside it; returns what stood there before.
+    Adds to the right-hand side what the grid gets from unknowns beside it; keeps what stood there before.
     """
+    inverse, tie, row_start, column = level.inverse, level.tie, level.row_start, level.column
     grid = grid_size(level.lines, level.width)
-    kept = np.empty(level.column.size, rhs.dtype)
-    for k in range(level.column.size):
-        kept[k] = rhs[level.column[k]]
-    for back in range(level.row_start.size - 1):
-        n = level.row_start.size - 2 - back
+    for k in range(column.size):
+        level.kept[k] = rhs[column[k]]
+    for back in range(row_start.size - 1):
+        n = row_start.size - 2 - back
         p = grid + n
         total = rhs[p]
-        for k in range(level.row_start[n], level.row_start[n + 1]):
-            total += level.tie[k] * x[level.column[k]]
-        x[p] = total * level.inverse[p]
-    for n in range(level.row_start.size - 1):
-        for k in range(level.row_start[n], level.row_start[n + 1]):
-            if level.column[k] < grid:
-                rhs[level.column[k]] += level.tie[k] * x[grid + n]
-    return kept
+        for k in range(row_start[n], row_start[n + 1]):
+            total += tie[k] * x[column[k]]
+        x[p] = total * inverse[p]
+    for n in range(row_start.size - 1):
+        for k in range(row_start[n], row_start[n + 1]):
+            if column[k] < grid:
+                rhs[column[k]] += tie[k] * x[grid + n]
 
 
 @njit(inline="always")
-def put_back(level, kept, rhs):
+def put_back(at, rhs):
     """Undo what `fall_beside` did to the right-hand side."""
-    for k in range(level.column.size):
-        rhs[level.column[k]] = kept[k]
+    kept, column = at.reals[at.where[7] : at.where[8]], at.wholes[at.where[10] : at.where[11]]
+    for k in range(column.size):
+        rhs[column[k]] = kept[k]
 
 
 @njit(cache=True, fastmath={"reassoc", "contract"})
-def times(level, first, last, x, y):
+def times(width, across, along, outside, first, last, x, y):
     """y = A x over lines first to last, without the unknowns beside the grid; returns y x."""
-    across, along, outside = level.across, level.along, level.outside
     energy = 0.0
-    for line in range(first, last):
-        m, s, even, odd = places_of(level, line)
-        for is_odd in range(2):
-            own, left = (odd, even) if is_odd else (even, even + m)
-            for j in range(m):
-                p, q = own + j, left + j
-                here = x[p]
-                total = outside[p] * here + across[p - s] * (here - x[p - s]) + across[p] * (here - x[p + s])
-                total = total + along[q] * (here - x[q]) + along[p] * (here - x[q + ONE])
-                y[p] = total
-                energy += total * here
+    for turn in range(2 * first, 2 * last):
+        m, s, even, odd = places_of(width, turn // 2)
+        own, left = (even, even + m) if turn % 2 == 0 else (odd, even)
+        for j in range(m):
+            p, q = own + j, left + j
+            here = x[p]
+            total = outside[p] * here + across[p - s] * (here - x[p - s]) + across[p] * (here - x[p + s])
+            total = total + along[q] * (here - x[q]) + along[p] * (here - x[q + ONE])
+            y[p] = total
+            energy += total * here
     return energy
 
 
 @njit(inline="always")
-def times_last(level, x, y):
+def times_beside(grid, outside, row_start, column, tie, x, y):
     """The rows beside the grid, and what they add to others; returns what is to be added to y x."""
-    grid = grid_size(level.lines, level.width)
     energy = 0.0
-    for n in range(level.row_start.size - 1):
+    for n in range(row_start.size - 1):
         p = grid + n
-        total = level.outside[p] * x[p]
-        for k in range(level.row_start[n], level.row_start[n + 1]):
-            q = level.column[k]
-            flow = level.tie[k] * (x[p] - x[q])
+        total = outside[p] * x[p]
+        for k in range(row_start[n], row_start[n + 1]):
+            q = column[k]
+            flow = tie[k] * (x[p] - x[q])
             total += flow
             if q < grid:
                 y[q] -= flow
@@ -227,10 +272,11 @@ def times_last(level, x, y):
 
 
 @njit(cache=True)
-def exact_product(level, x, y):
+def exact_product(lines, width, ties, x, y):
     """y = A x on one thread: what is needed a few times a solution is not worth compiling for two."""
-    times(level, np.int64(0), level.lines, x, y)
-    times_last(level, x, y)
+    across, along, outside, row_start, column, tie = ties
+    times(width, across, along, outside, np.int64(0), lines, x, y)
+    times_beside(grid_size(lines, width), outside, row_start, column, tie, x, y)
 
 
 @njit(cache=True)
@@ -239,12 +285,11 @@ def diagonal_of(lines, m, ties):
     across, along, outside, row_start, column, tie = ties
     s, grid = 2 * m + 1, grid_size(lines, m)
     diagonal = outside.copy()
-    for line in range(lines):
-        for is_odd in range(2):
-            own = (line + 1) * s + is_odd * (m + 1)
-            left = own - m - 1 if is_odd else own + m
-            for j in range(m):
-                diagonal[own + j] += across[own + j - s] + across[own + j] + along[left + j] + along[own + j]
+    for turn in range(2 * lines):
+        own = (turn // 2 + 1) * s + turn % 2 * (m + 1)
+        left = own + m if turn % 2 == 0 else own - m - 1
+        for j in range(m):
+            diagonal[own + j] += across[own + j - s] + across[own + j] + along[left + j] + along[own + j]
     for n in range(row_start.size - 1):
         for k in range(row_start[n], row_start[n + 1]):
             diagonal[grid + n] += tie[k]

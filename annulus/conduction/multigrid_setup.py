@@ -213,7 +213,7 @@ def join(lines, m, label, cell, diagonal, ties):
     on_grid = np.full(coarse_grid, -1, dtype=np.int32)
     beside, beside_cell = np.empty(size, dtype=np.int32), np.empty(size, dtype=np.int32)
     mixed_start = np.zeros(coarse_lines + 1, dtype=np.int32)
-    mixed, mixed_joint = np.empty(coarse_grid, dtype=np.int32), np.empty((coarse_grid, 4), dtype=np.int32)
+    mixed, mixed_joint = np.empty(coarse_grid, dtype=np.int32), np.empty(4 * coarse_grid, dtype=np.int32)
     near, found = np.empty(4 + size - grid, dtype=np.int32), np.empty(4 + size - grid, dtype=np.int32)
     strong = np.empty(4 + size - grid)
     members = np.empty(4 + size - grid, dtype=np.int32)
@@ -291,8 +291,9 @@ def join(lines, m, label, cell, diagonal, ties):
             extra += joints - 1
             if is_mixed:
                 mixed[mixes] = first
-                mixed_joint[mixes, 0], mixed_joint[mixes, 1] = parent[a], parent[b]
-                mixed_joint[mixes, 2], mixed_joint[mixes, 3] = parent[c], parent[d]
+                k = 4 * mixes
+                mixed_joint[k], mixed_joint[k + 1] = parent[a], parent[b]
+                mixed_joint[k + 2], mixed_joint[k + 3] = parent[c], parent[d]
                 mixes += 1
         lower = end_lower
         mixed_start[block_line + 1] = mixes
@@ -308,5 +309,5 @@ def join(lines, m, label, cell, diagonal, ties):
         first_line,
         mixed_start,
         mixed[:mixes].copy(),
-        mixed_joint[:mixes].copy(),
+        mixed_joint[: 4 * mixes].copy(),
     )
