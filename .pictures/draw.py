@@ -16,6 +16,7 @@ HERE = Path(__file__).parent
 WIDTH = 1400  # [pixels]
 COLOURS = 256
 KEEP_RARE = Image.Quantize.MAXCOVERAGE  # the median cut gives thin coloured lines the colour of their neighbours
+PASSES = 1  # of k-means after that, which give wide areas their own colour back
 
 # picture: the command's words, less its --out, and the file that it writes
 PICTURES = {
@@ -41,7 +42,7 @@ def main() -> None:
             subprocess.run([sys.executable, "-m", "annulus", *words, "--out", folder], check=True)
             picture = Image.open(Path(folder) / file).convert("RGB")
         height = round(picture.height * WIDTH / picture.width)
-        small = picture.resize((WIDTH, height), Image.Resampling.LANCZOS).quantize(COLOURS, KEEP_RARE)
+        small = picture.resize((WIDTH, height), Image.Resampling.LANCZOS).quantize(COLOURS, KEEP_RARE, kmeans=PASSES)
         small.save(HERE / f"{name}.png", optimize=True)
 
 

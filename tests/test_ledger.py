@@ -84,5 +84,26 @@ def test_ends_of_a_burn_are_told_in_megajoules():
     assert "12.0 MJ, 20 %" in words and "kept in the tank's water" in words.replace("\n", " ")
 
 
+def test_heat_that_comes_back_is_told_by_where_it_comes_from_and_nothing_is_not_told():
+    outcome = {
+        "wood_J": 60e6,
+        "lost_before_flue_J": 30e6,
+        "up_chimney_J": 18.0002e6,
+        "from_bare_flue_J": -0.1e6,
+        "through_outside_J": -0.0002e6,  # 0.000 MJ
+        "through_ends_J": 0.1e6,
+        "from_tank_J": -0.05e6,
+        "stored_J": {"tank_water": 12.06e6, "filler": -0.01e6},
+    }
+    source, heat, flows = burn_flows(outcome, {"tank_water": "the tank's water"})
+    assert sum(flow.heat for flow in flows) == pytest.approx(heat)
+    words = " ".join(text.get_text() for text in words_of(draw_ledger("", "", source, heat, flows, megajoules)))
+    words = words.replace("\n", " ").replace("\xa0", " ")
+    lesser = words.partition("Too little to draw: ")[2]
+    for part in ("room, through bare flue 0.100 MJ", "air around the tank 0.050 MJ", "from filler 0.010 MJ"):
+        assert part in lesser
+    assert "from lost" not in words and "from kept" not in words and "0.000 MJ" not in words
+
+
 def test_much_heat_is_told_without_powers_of_ten():
     assert [megajoules(heat) for heat in (1.234e9, 12.3e6, 0.2e3)] == ["1234 MJ", "12.3 MJ", "0.000 MJ"]

@@ -6,6 +6,7 @@ widths can be compared, every end named with its heat and its share.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -28,17 +29,23 @@ LEADER = 0.22  # from a bar to its words [in]
 UNSEEN = 2e-3  # of all heat: less is told in words only
 UNTOLD = 1e-6  # of the largest: less is nothing, such as what the air of a cavity keeps
 DRUM = Stripe("#2f6f5e", "#7fb5a5", "#dcece7")
+THROUGH_BARE_FLUE = "the room, through bare flue"  # where a warm room's heat to the gas comes from
 METAL = Stripe("#7a5a2f", "#c3a06c", "#efe5d3", "....", "#5a3f17")
 
 
 @dataclass(frozen=True)
 class Flow:
-    """Heat that ends somewhere, or comes from there if it is negative."""
+    """Heat that ends somewhere, or comes from there if it is negative; `origin` then names that place."""
 
     words: str
     heat: float
     colours: Stripe
     error: float | None = None
+    origin: str = ""
+
+    def turned(self) -> Flow:
+        """As heat that comes from there."""
+        return Flow(f"from {self.origin or self.words}", -self.heat, self.colours, self.error)
 
 
 def steady_flows(outcome: Mapping[str, Any]) -> tuple[str, float, list[Flow]]:
@@ -47,13 +54,15 @@ def steady_flows(outcome: Mapping[str, Any]) -> tuple[str, float, list[Flow]]:
     The source is the wood where the case states it, else the gas above room temperature.
     """
     named = (
-        ("the water", "heat_to_water_W", TURNS[0]),
-        ("the room, through the outside", "heat_through_outside_W", ROOM),
-        ("the room, through the ends", "heat_through_ends_W", ENDS),
-        ("the room, from bare flue", "heat_from_bare_flue_W", ROOM),
-        ("up the chimney", "heat_left_in_gas_W", LEFT_IN_GAS),
+        ("the water", "heat_to_water_W", TURNS[0], ""),
+        ("the room, through the outside", "heat_through_outside_W", ROOM, ""),
+        ("the room, through the ends", "heat_through_ends_W", ENDS, ""),
+        ("the room, from bare flue", "heat_from_bare_flue_W", ROOM, THROUGH_BARE_FLUE),
+        ("up the chimney", "heat_left_in_gas_W", LEFT_IN_GAS, ""),
     )
-    flows = [Flow(words, outcome[key], colours, outcome.get(error_key(key))) for words, key, colours in named]
+    flows = [
+        Flow(words, outcome[key], colours, outcome.get(error_key(key)), origin) for words, key, colours, origin in named
+    ]
     fired = outcome.get("fired_power_W")
     if fired is None:
         return "the gas, above the room's temperature", outcome["heat_available_W"], flows
@@ -65,16 +74,16 @@ def burn_flows(outcome: Mapping[str, Any], parts: Mapping[str, str]) -> tuple[st
     """The same of a burn [J]; `parts` are the words of what stores heat."""
     flows = [
         Flow("given off before the flue", outcome["lost_before_flue_J"], METAL),
-        Flow("lost by the tank", outcome["from_tank_J"], ROOM),
+        Flow("lost by the tank", outcome["from_tank_J"], ROOM, origin="the air around the tank"),
         Flow("the room, through the outside", outcome["through_outside_J"], ROOM),
         Flow("the room, through the ends", outcome["through_ends_J"], ENDS),
-        Flow("the room, from bare flue", outcome["from_bare_flue_J"], ROOM),
+        Flow("the room, from bare flue", outcome["from_bare_flue_J"], ROOM, origin=THROUGH_BARE_FLUE),
         Flow("up the chimney", outcome["up_chimney_J"], LEFT_IN_GAS),
     ]
-    kept = [
-        Flow(f"kept in {parts.get(part, part)}", heat, TURNS[0] if "water" in part else DRUM)
-        for part, heat in outcome["stored_J"].items()
-    ]
+    kept = []
+    for part, heat in outcome["stored_J"].items():
+        name = parts.get(part, part)
+        kept.append(Flow(f"kept in {name}", heat, TURNS[0] if "water" in part else DRUM, origin=name))
     kept.sort(key=lambda flow: -flow.heat)
     return "the wood", outcome["wood_J"], [*kept, *flows]
 
@@ -109,7 +118,7 @@ def draw_ledger(
         sheet = Sheet(*PAGE)
         if title:
             sheet.head(title, about)
-        given = [Flow(f"from {flow.words}", -flow.heat, flow.colours, flow.error) for flow in flows if flow.heat < 0]
+        given = [flow.turned() for flow in flows if flow.heat < 0]
         main = Flow(source, heat, LEFT_IN_GAS)
         sources, ends = _seen([*given, main]), _seen([flow for flow in flows if flow.heat > 0])
         _tell_lesser(sheet, [*given, *flows], [*sources, *ends], tell)
@@ -138,7 +147,11 @@ def _told(flow: Flow, tell: Callable[[float], str]) -> str:
 def _tell_lesser(sheet: Sheet, flows: Sequence[Flow], drawn: Sequence[Flow], tell: Callable[[float], str]) -> None:
     """What is too little to be drawn, in words at the bottom; the body shrinks."""
     least = UNTOLD * max(flow.heat for flow in drawn)
-    lesser = [f"{flow.words} {_told(flow, tell)}" for flow in flows if flow.heat > least and flow not in drawn]
+    lesser = [
+        f"{flow.words} {_told(flow, tell)}"
+        for flow in flows
+        if flow.heat > least and flow not in drawn and re.search("[1-9]", tell(flow.heat))
+    ]
     if not lesser:
         return
     body = sheet.body
