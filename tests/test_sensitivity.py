@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 from commands import TINY
 from heaters import NO_COIL, after, edited
-from test_figures import clashes
+from test_figures import clashes, words_of
 from test_gap_map import NOTHING_BELOW, STILL_AIR, heat
 
 from annulus.case import loads
 from annulus.errors import InputError
 from annulus.heater.sensitivity import heat_sensitivity
 from annulus.heater.steady import solve_heater
+from annulus.materials import MARKS
 from annulus.present.sensitivity import draw_sensitivity, sensitivity_table
 from annulus.studies import sensitivity
 from annulus.studies.sensitivity import which_number_matters
@@ -183,6 +184,13 @@ def test_times_stand_beside_heats_where_there_is_a_tank(monkeypatch):
 def test_words_of_the_picture_do_not_overlap(found):
     assert clashes(draw_sensitivity(found)) == []
     assert "film of the gas on the flue" in sensitivity_table(found)
+
+
+def test_marks_of_ranges_are_explained(found):
+    table, picture = sensitivity_table(found).replace("\n", " "), draw_sensitivity(found)
+    drawn = " ".join(text.get_text() for text in words_of(picture)).replace("\n", " ")
+    for mark in {effect.input.mark for effect in found.effects}:
+        assert f"[{mark}] {MARKS[mark]}" in table and f"[{mark}] {MARKS[mark]}" in drawn
 
 
 def test_the_command_gives_the_same_from_another_process(run, case_file, tmp_path, found):

@@ -25,7 +25,7 @@ MARKS = {
     "P+": "published, the number was seen in public text",
     "P": "published, quoted from memory",
     "C": "common practice, no single source",
-    "calc": "computed by this package or an open property library",
+    "calc": "computed by this program or an open property library",
     "user": "given in the case file",
 }
 CHECK_POINTS = 200  # temperatures at which a polynomial is tested for being positive

@@ -7,6 +7,7 @@ at once.
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,9 +15,10 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
+from annulus.materials import MARKS
 from annulus.present.sheet import MARGIN, Box, Sheet, add_filled, line_height, rectangle
 from annulus.present.style import BODY, GREY, HAIR, INK, PALE, ROOM, SMALL, THIN, TURNS, applied
-from annulus.present.tables import columns
+from annulus.present.tables import LINE, columns
 from annulus.studies.sensitivity import Effect, Sensitivity
 
 HOUR = 3600.0  # [s]
@@ -92,7 +94,14 @@ def _sentences(found: Sensitivity) -> list[str]:
         f"{solved} designs, all inputs drawn evenly over their ranges and apart from each other; ranges are judged, "
         f"not measured, and so is the band.{lost} The coarser grid, put right by the finer one, is within "
         f"{found.spread.grid_error:.1f} W where both were solved.",
+        f"{_marks(found)}.",
     ]
+
+
+def _marks(found: Sensitivity) -> str:
+    """What the marks of the ranges mean."""
+    used = {effect.input.mark for effect in found.effects}
+    return "Marks of ranges: " + "; ".join(f"[{mark}] {words}" for mark, words in MARKS.items() if mark in used)
 
 
 def _form(found: Sensitivity) -> str:
@@ -216,6 +225,7 @@ def sensitivity_table(found: Sensitivity) -> str:
         f"All at once: nine in ten of {found.spread.heat.size} designs lie between {low} and {high} W, "
         f"drawn evenly over these ranges; grid: within {found.spread.grid_error:.1f} W."
     )
+    lines.append(textwrap.fill(f"{_marks(found)}.", LINE))
     lines += (
         [f"{len(found.spread.failed)} designs gave no heat: {found.spread.failed[0]}"] if found.spread.failed else []
     )

@@ -18,7 +18,7 @@ from annulus.case import Case, dump
 from annulus.cautions import ALWAYS, DEFER, Caution
 from annulus.conduction.stripes import Stripes
 from annulus.heater.precision import error_key
-from annulus.materials import Material
+from annulus.materials import MARKS, Material
 from annulus.present.bands import legend_rows, say_radiant
 from annulus.present.burning import burn_rows, ledger_rows
 from annulus.present.sheet import HARD_SPACE, WITH_NUMBER
@@ -30,13 +30,6 @@ from annulus.section import Section
 Outcome = Mapping[str, Any]
 Cell = str | tuple[str, float]  # words, and the number that they sort by
 
-MARKS = {
-    "P+": "published, the number was seen in public text",
-    "P": "published, quoted from memory",
-    "C": "common practice, no single source",
-    "calc": "computed by this program or an open property library",
-    "user": "given in the case file",
-}
 LEAD = (
     ("to the water", "heat_to_water_W", "W", 0),
     ("of the gas heat", "capture", "%", 1),
