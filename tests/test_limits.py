@@ -55,6 +55,9 @@ def test_a_name_that_no_result_has_is_refused_with_the_nearest():
         "--keep 'wall_mim_C > 60': no number among the results is called 'wall_mim_C'; did you mean 'wall_min_C'? "
         "There are wall_min_C, filler_max_C, room_C; and errors, such as wall_min_error_C",
     ]
+    for words in ("Wall_Min_c > 60", "wall > 60"):
+        with pytest.raises(InputError, match="did you mean 'wall_min_C'"):
+            check_names({}, [read_limit(words)], numbers)
     with pytest.raises(InputError, match=r"plan: keep 'note > 1': no number"):
         check_names({}, [read_limit("note > 1", "plan: keep")], numbers)
     check_names({"--show": "room_C"}, [read_limit("filler_max_C < 100")], numbers)

@@ -106,7 +106,10 @@ def check_names(wished: Mapping[str, str], limits: Sequence[Limit], numbers: Seq
 
 
 def _nearest(name: str, numbers: Sequence[str]) -> str:
-    near = difflib.get_close_matches(name, numbers, n=1, cutoff=0.5)
+    """The name most like it, whatever its capitals; of one too short to tell, the first that begins with it."""
+    plain = {number.lower(): number for number in reversed(numbers)}
+    like = difflib.get_close_matches(name.lower(), plain, n=1, cutoff=0.5)
+    near = [plain[one] for one in like] or [one for one in numbers if one.lower().startswith(name.lower())]
     return f"; did you mean '{near[0]}'?" if near else "."
 
 
