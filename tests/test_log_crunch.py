@@ -6,13 +6,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from burn_logs import FOLDER, NAMES, facts_for, shipped, truth_of, write_log
+from heaters import edited
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from annulus.case import load
 from annulus.errors import InputError
 from annulus.films import water
 from annulus.logs.crunch import crunch
-from annulus.logs.facts import facts_of_volume
+from annulus.logs.facts import facts_of, facts_of_volume
 from annulus.logs.reading import read_log
 from annulus.logs.smooth import integral, local_line
 from annulus.present.log_figures import draw_log, draw_side_by_side
@@ -88,6 +89,11 @@ def test_log_without_a_tank_is_refused():
     channels = {role: values for role, values in log.channels.items() if not role.startswith("tank")}
     with pytest.raises(InputError, match="no column of the tank"):
         crunch(replace(log, channels=channels), facts_for("clean"))
+
+
+def test_case_without_a_tank_is_named_when_it_is_refused():
+    with pytest.raises(InputError, match=r"case 'Small': has no \[tank\]"):
+        facts_of(edited())
 
 
 def test_local_line_is_exact_on_a_line_at_uneven_times():

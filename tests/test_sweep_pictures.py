@@ -143,6 +143,10 @@ def test_the_table_says_which_designs_keep_the_limits():
     assert all((float(row["wall_min_C"]) > 54.5) == (row["kept"] == "yes") for row in rows if row["kept"])
 
 
+def test_one_design_is_told_as_one():
+    assert sweep_table(made("coil.pitch = 20 mm"), "heat_to_water_W").startswith("1 design of Small: 1 computed")
+
+
 def test_the_best_designs_are_those_that_keep_the_limits():
     text = sweep_table(made(PITCH, CLEARANCE, keep=("heat_to_water_W < 420",)), "heat_to_water_W")
     best = text.split("Most heat_to_water_W\n")[1].splitlines()[1]

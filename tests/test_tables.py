@@ -210,6 +210,12 @@ def test_compare_shows_a_dash_where_a_case_has_no_value():
     assert "None" not in text and "nan" not in text
 
 
+def test_one_case_alone_is_not_set_against_itself():
+    outcomes, cautions = compared(alone=())
+    text = compare_table(outcomes, [], cautions)
+    assert "differ" not in text and "against alone" not in text
+
+
 def test_compare_without_heat_to_the_water_has_no_gain():
     outcomes, cautions = compared(a=NO_COIL, b=NO_COIL)
     assert "against" not in compare_table(outcomes, [], cautions)

@@ -28,7 +28,9 @@ def facts_of(case: Case) -> Facts:
     """
     tank = case.tank
     if tank is None:
-        raise InputError("case: has no [tank], whose volume and loss a log needs; add it (annulus starter shows it)")
+        raise InputError(
+            f"case '{case.title}': has no [tank], whose volume and loss a log needs; add it (annulus starter shows it)"
+        )
     assert case.water is not None  # a tank comes with a coil and its water
     return Facts(
         tank.volume,

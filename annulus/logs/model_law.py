@@ -26,7 +26,7 @@ class ModelLaw:
 
     def __init__(self, case: Case):
         if case.water is None:
-            raise InputError("case: has no coil, and --fair needs its heat to the water")
+            raise InputError(f"case '{case.title}': has no coil, and --fair needs its heat to the water")
         self.case = case
         self.ports = Ports(solve_heater(case, FINENESS))
 

@@ -58,7 +58,8 @@ def sweep_table(sweep: Sweep, shown: str) -> str:
     """What a builder reads from a sweep: the best designs, those that nothing beats, those that failed."""
     computed = [reading for reading in sweep.readings if reading.results]
     failed = [reading for reading in sweep.readings if not reading.results]
-    lines = f"{len(sweep.readings)} designs of {sweep.title}: {len(computed)} computed, {len(failed)} without a result"
+    count = f"{len(sweep.readings)} design{'s' if len(sweep.readings) > 1 else ''}"
+    lines = f"{count} of {sweep.title}: {len(computed)} computed, {len(failed)} without a result"
     parts = [textwrap.fill(lines, LINE)]
     if sweep.limits:
         parts.append(_limits(sweep, computed))

@@ -146,7 +146,7 @@ def compare_table(
     parts = []
     if differences:
         parts.append("What differs\n" + columns([("", *names), *((key, *values) for key, values in differences)]))
-    else:
+    elif len(names) > 1:
         parts.append("The cases do not differ but in name.")
     shared = [caution for caution in cautions[names[0]] if all(caution in found for found in cautions.values())]
     for name in names:
@@ -162,7 +162,7 @@ def compare_table(
         ]
         parts.append(f"{heading}\n" + columns([("", *names), *rows]))
     first = next(iter(named.values()))["heat_to_water_W"]
-    if first > 0:
+    if first > 0 and len(names) > 1:
         gains = [number(outcome["heat_to_water_W"] / first, "x", 2) for outcome in named.values()]
         parts.append(f"Heat to the water against {names[0]}\n" + columns([("", *names), ("", *gains)]))
     return "\n\n".join(parts)
