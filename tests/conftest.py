@@ -1,8 +1,13 @@
 """Settings of all tests: random examples are the same on every run and every machine.
 
 This file also puts the folder of tests on the import path, so that
-`order.py` serves the tests of every room.
+modules such as `commands.py` serve all tests, and holds numpy's linear algebra to
+one thread, for there is a test process for each core.
 """
+
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # before numpy is imported
 
 import pytest
 from hypothesis import HealthCheck, settings
