@@ -147,6 +147,11 @@ def test_unknown_name_is_answered_with_known_ones(text, near):
         find(text)
 
 
+def test_a_name_near_to_none_is_told_what_there_is():
+    with pytest.raises(MaterialError, match="not in the library; it has: 'black steel', .*'quartz sand'"):
+        find("cat litter")
+
+
 def test_packing_defaults_to_the_first_listed():
     assert find("quartz sand").packing == "loose"
     assert find("quartz sand") is find("quartz sand", "loose")

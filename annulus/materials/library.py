@@ -218,10 +218,10 @@ def _row(name: str) -> Mapping[str, Any]:
     close = difflib.get_close_matches(key, rows, n=NEAREST, cutoff=0.6)
     sharing = [known for known in names() if words & set(known.split())]
     found = dict.fromkeys((*(rows[known]["name"] for known in close), *sharing))
-    nearest = list(found)[:NEAREST] or names()
+    nearest = list(found)[:NEAREST]
     raise MaterialError(
-        f"material {quoted(name)} is not in the library; nearest: "
-        + ", ".join(f"'{known}'" for known in nearest)
+        f"material {quoted(name)} is not in the library; {'nearest' if nearest else 'it has'}: "
+        + ", ".join(f"'{known}'" for known in nearest or names())
         + "; or define it in place under [materials]"
     )
 
