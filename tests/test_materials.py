@@ -148,7 +148,7 @@ def test_unknown_name_is_answered_with_known_ones(text, near):
 
 
 def test_a_name_near_to_none_is_told_what_there_is():
-    with pytest.raises(MaterialError, match="not in the library; it has: 'black steel', .*'quartz sand'"):
+    with pytest.raises(MaterialError, match=r"not in the library; it has: 'black steel', .*'quartz sand'"):
         find("cat litter")
 
 

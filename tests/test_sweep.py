@@ -254,6 +254,13 @@ def test_the_table_has_a_row_a_design_with_units_in_its_head(through):
     assert float(rows[-1]["heat_to_water_W"]) == steady_result(loads(TINY))["heat_to_water_W"]
 
 
+def test_a_sweep_of_one_design_draws_no_curve_through_it(run, case_file, tmp_path):
+    out = tmp_path / "out"
+    status, said, err = run("sweep", case_file, "--vary", "coil.pitch = 20 mm", "--jobs", "1", "--out", out)
+    assert (status, err) == (0, "") and "1 design of" in said
+    assert contents(out) == ["case.toml", LOG, "sweep.csv"]
+
+
 @pytest.mark.skipif(os.name != "posix", reason="signals of POSIX systems")
 def test_a_sweep_killed_and_interrupted_ends_with_the_bytes_of_one_that_ran_through(through, tmp_path):
     case, out = write(tmp_path), tmp_path / "out"

@@ -17,7 +17,7 @@ from matplotlib.text import Text
 
 from annulus.errors import InputError
 from annulus.present.panels import own_scales, say_result, say_variation
-from annulus.present.sweep_lines import draw_lines
+from annulus.present.sweep_lines import draw_lines, numeric
 from annulus.present.sweep_map import draw_map
 from annulus.present.sweep_table import sweep_csv, sweep_table
 from annulus.present.trade import draw_trade
@@ -141,6 +141,11 @@ def test_the_table_says_which_designs_keep_the_limits():
     rows = list(csv.DictReader(io.StringIO(sweep_csv(made(PITCH, CLEARANCE, keep=("wall_min_C > 54",))))))
     assert {row["kept"] for row in rows} == {"", "yes", "no", "too close"}
     assert all((float(row["wall_min_C"]) > 54.5) == (row["kept"] == "yes") for row in rows if row["kept"])
+
+
+def test_a_single_value_is_no_axis():
+    sweep = made("coil.pitch = 20 mm", CLEARANCE, "filler.material = still air, quartz sand")
+    assert [variation.name for variation in numeric(sweep)] == ["shroud.clearance"]
 
 
 def test_one_design_is_told_as_one():

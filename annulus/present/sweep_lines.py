@@ -32,8 +32,8 @@ Curve = tuple[str, list[tuple[float, Reading]]]
 
 
 def numeric(sweep: Sweep) -> list[Variation]:
-    """Variations that are numbers, which an axis can bear."""
-    return [variation for variation in sweep.variations if variation.numbers is not None]
+    """Variations that an axis can bear: numbers, and more than one."""
+    return [variation for variation in sweep.variations if len(set(variation.numbers or ())) > 1]
 
 
 def draw_lines(sweep: Sweep, name: str, along: Variation) -> Figure:
