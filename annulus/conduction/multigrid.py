@@ -278,7 +278,7 @@ def _pack(levels: list[Level], factor: Factor, places: int, kind: type) -> Packe
     factor = factor._replace(**{name: getattr(factor, name).astype(kind) for name in ("lower", "upper", "inverse")})
     return Packed(
         begin,
-        np.array(where, dtype=np.int64).reshape(len(levels), 18),
+        np.array(where, dtype=np.int64),
         np.concatenate(reals, dtype=kind),
         np.concatenate(wholes, dtype=np.int32),
         factor,

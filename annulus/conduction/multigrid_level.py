@@ -79,8 +79,8 @@ class Level(NamedTuple):
     mixed_joint: NDArray[np.int32]
 
 
-REALS = "across", "along", "outside", "inverse", "tie", "kept"
-WHOLES = "row_start", "column", "first_line", "joint", "joint_of_column", "mixed_start", "mixed", "mixed_joint"
+REALS, WHOLES = Level._fields[2:8], Level._fields[8:]  # numbers, and whole numbers, after the two sizes
+KEPT, COLUMN = 2 + REALS.index("kept"), 3 + len(REALS) + WHOLES.index("column")  # where `At.where` has these
 
 
 class At(NamedTuple):
@@ -102,7 +102,7 @@ class At(NamedTuple):
 
 @njit(inline="always")
 def level_at(at):
-    """Its arrays."""
+    """Its arrays, in the order of `REALS` and `WHOLES`."""
     where, reals, wholes = at
     return Level(
         where[0],
@@ -230,7 +230,8 @@ def fall_beside(level, rhs, x):
 @njit(inline="always")
 def put_back(at, rhs):
     """Undo what `fall_beside` did to the right-hand side."""
-    kept, column = at.reals[at.where[7] : at.where[8]], at.wholes[at.where[10] : at.where[11]]
+    kept = at.reals[at.where[KEPT] : at.where[KEPT + 1]]
+    column = at.wholes[at.where[COLUMN] : at.where[COLUMN + 1]]
     for k in range(column.size):
         rhs[column[k]] = kept[k]
 
