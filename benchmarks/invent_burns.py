@@ -17,6 +17,7 @@ from annulus.burn.readings import readings
 from annulus.burn.record import Now
 from annulus.case import Case
 from annulus.films import excess_air_of_gas, gas_per_wood
+from annulus.heater.gas_path import pass_bare_flue
 from annulus.logs.parameters import GAS_FLOW, PROBE_ABOVE, PROBE_BELOW, PROBE_OUT, PROBE_TANK, with_values
 from annulus.logs.priors import Prior
 from annulus.logs.synthetic import NOISE, Course, Sheet, capped, constant, write_down
@@ -78,8 +79,9 @@ def invent_burn(case: Case, values: Mapping[str, float], hours: float, burners: 
 
 def probes(now: Now) -> dict[str, float]:
     """Readings of a moment, gas where its probes are: before the bare pipe below the coil, behind that above it."""
-    seen, system, supply = readings(now), now.moment.system, now.moment.fire.supply
-    return {**seen, "gas_below": supply.temperature, "gas_above": system.above(supply, seen["gas_above"]).gas_out}
+    seen, leaving = readings(now), now.leaving
+    above = pass_bare_flue(now.moment.system.case, *leaving, now.moment.system.case.flue.bare_above)
+    return {**seen, "gas_below": leaving.supply.temperature, "gas_above": above.gas_out}
 
 
 def true_time(case: Case, values: Mapping[str, float], burners: dict[str, FastBurner]) -> float:

@@ -1,5 +1,7 @@
 """A burn on ports is the burn of all pieces, within what it says it leaves out."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from heaters import BARE_COIL
@@ -7,8 +9,11 @@ from test_burn import burning
 
 from annulus.burn import burn_with_errors, run_burn, summarise_burn
 from annulus.burn.fast import ENOUGH, FastBurner
+from annulus.burn.upset import Upset
+from annulus.case import load
 from annulus.errors import InputError
 
+CASES = Path(__file__).parent.parent / "cases"
 OTHER = (("420 degC", "330 degC"), ("3 L/min", "1.5 L/min"), ("10 L", "8 L"))
 AIR = (('material = "quartz sand"\npacking = "vibrated"', 'material = "still air"'),)
 
@@ -71,6 +76,13 @@ def test_the_estimate_of_what_is_left_out_covers_the_water_of_another_burn(burne
     told = judged.left_out.tank[: at.size]
     interpolated = 0.02  # [K]: both histories are read between their steps
     assert np.abs(off - told).max() < interpolated + np.abs(told).max()
+
+
+def test_of_what_is_left_out_the_main_shapes_make_the_basis_good_for_water_that_stops_late_in_a_burn():
+    case = load(CASES / "bath-house-sand" / "case.toml")
+    stop = Upset(pump_stop=180 * 60.0)
+    before, after = (FastBurner(case, 1, upset=stop, most_refined=times).first.share for times in (0, 1))
+    assert before > ENOUGH > after
 
 
 def test_another_section_is_refused(burner, kind):

@@ -49,14 +49,15 @@ HOURS = 0.8
 
 
 def case_text():
-    # bare pipe above the coil takes half of the time of a march; what it does to the upper probe is tested by itself
+    # what bare pipe above the coil does to the upper probe is tested by itself
     return edited_text(("turns = 4", "turns = 2"), ('bare_above = "0.3 m"\n', "")) + TANK
 
 
 def probes(now):
     """Readings with the gas where its probes are: before the bare pipe below the coil, behind that above it."""
-    seen, system, supply = readings(now), now.moment.system, now.moment.fire.supply
-    return {**seen, "gas_below": supply.temperature, "gas_above": system.above(supply, seen["gas_above"]).gas_out}
+    seen, leaving = readings(now), now.leaving
+    above = pass_bare_flue(now.moment.system.case, *leaving, now.moment.system.case.flue.bare_above)
+    return {**seen, "gas_below": leaving.supply.temperature, "gas_above": above.gas_out}
 
 
 @pytest.fixture(scope="module")

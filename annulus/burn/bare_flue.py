@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from annulus.burn.outcome import WARMING
 from annulus.burn.record import March, Now
 from annulus.heater.chimney import pass_chimney
-from annulus.heater.gas_path import BareFlue
 from annulus.units.celsius import to_celsius
 
 BURNING = 423.15  # [K], gas that enters the flue of a fire that smoulders at least: common practice, no source
@@ -34,9 +33,9 @@ def summarise_bare_flue(march: March) -> dict[str, float | None]:
     system, hottest = march.system, []
     chimney = system.case.chimney
     lengths, tops = [], []
-    for step in march.steps:
-        now = step.end
-        below, above, gas = _along(now)
+    for n, step in enumerate(march.steps, start=1):
+        now, above = step.end, march.above.row(n)
+        below, gas = now.moment.supply_loss, _along(now)
         hottest += [float(wall.max()) for wall in (below.outside, above.outside) if wall.size]
         supply = now.moment.fire.supply
         if chimney is None or now.time < WARMING or supply.temperature < BURNING:
@@ -55,12 +54,8 @@ def summarise_bare_flue(march: March) -> dict[str, float | None]:
     }
 
 
-def _along(now: Now) -> tuple[BareFlue, BareFlue, NDArray[np.float64]]:
-    """Bare flue below and above the section, and the gas along the section, bottom first [K]."""
-    moment = now.moment
-    system, supply = moment.system, moment.fire.supply
-    x, y = system.split(now.z)
-    from_gas = float(moment.taken(x, y)[: system.body.n_bands].sum())
-    rises, _, _ = system.parts_of(y)
-    gas = np.concatenate([[moment.gas_in], moment.gas_in + rises])
-    return moment.supply_loss, system.above(supply, moment.gas_above(from_gas)), gas
+def _along(now: Now) -> NDArray[np.float64]:
+    """Gas along the section, bottom first. [K]"""
+    system, gas_in = now.moment.system, now.moment.gas_in
+    rises, _, _ = system.parts_of(system.split(now.z)[1])
+    return np.concatenate([[gas_in], gas_in + rises])

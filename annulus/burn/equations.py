@@ -147,16 +147,16 @@ class Moment:
         """Where heat goes, in the order of `WAYS`. [W]
 
         "gas" is what the section takes from the gas, "coil" what it gives to the coil's water, "tank" what the
-        water brings to the tank.
+        water brings to the tank. Nothing in the section hangs on the bare flue above it: what that gives to the room
+        still counts as "chimney" here (`flue_above.share_out` parts them).
         """
-        system, supply = self.system, self.fire.supply
+        system, supply, bare = self.system, self.fire.supply, self.supply_loss.heat
         x, y = system.split(z)
         taken = self.taken(x, y)
         n = system.body.n_bands
         from_gas = float(taken[:n].sum())
         enthalpy = supply.gas.enthalpy(np.array([supply.temperature, system.room, self.gas_in]))
         available = supply.flow * float(enthalpy[0] - enthalpy[1])
-        bare = self.supply_loss.heat + system.above(supply, self.gas_above(from_gas)).heat
         outside, ends = self.body.room_heat(x)
         _, _, tank = system.parts_of(y)
         lost = float((system.vessel.loss() * (system.room + tank - system.vessel.surroundings)).sum())
@@ -204,7 +204,6 @@ class Heating:
         self.coil_volume = np.array([math.pi * turn.inner_radius**2 * turn.length for turn in self.turns])
         self.winding = 2 * float(np.mean([turn.r for turn in self.turns]))
         self._passed: tuple[GasSupply, BareFlue] | None = None
-        self._above: BareFlue | None = None
 
     @property
     def usual_flow(self) -> float:
@@ -303,12 +302,6 @@ class Heating:
                 pass_bare_flue(self.case, supply, supply.temperature, length, near, BARE_SETTLED),
             )
         return self._passed[1]
-
-    def above(self, supply: GasSupply, gas_in: float) -> BareFlue:
-        """Bare length above the section, from its walls a moment ago."""
-        length = self.case.flue.bare_above
-        self._above = pass_bare_flue(self.case, supply, gas_in, length, self._above, BARE_SETTLED)
-        return self._above
 
     @staticmethod
     def into_coil(flow: Flow, coil: Floats, tank: Floats) -> float:

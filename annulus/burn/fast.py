@@ -23,7 +23,7 @@ from annulus.heater.ports import refuse_other_section
 
 ENOUGH = 1e-3  # of the span of temperatures: a basis that leaves out less is not made better
 MOST_REFINED = 3  # times the basis is made better unless asked otherwise; each adds a few fields
-FIELDS_ADDED = 5  # of those left out, spread over the burn
+FIELDS_ADDED = 5  # shapes of what is left out, the strongest over the burn
 NEVER_BOILS = 3e6  # [Pa] (234 degC), so that the heater about which the basis is made has a steady state
 NOMINAL_FLOW = 0.03  # [kg/s] of water there, where the loop finds its own
 
@@ -89,8 +89,8 @@ class FastBurner:
             if self.first.share <= ENOUGH:
                 break
             fields = self.first.left_out.fields
-            chosen = np.unique(np.linspace(0, len(fields) - 1, FIELDS_ADDED).astype(int))
-            self.body.enrich(fields[chosen].T)
+            _, shares = np.linalg.eigh(fields @ fields.T)  # weakest first
+            self.body.enrich(fields.T @ shares[:, -FIELDS_ADDED:])
             self.first = self.judge(case, tell, upset)
 
     def burn(

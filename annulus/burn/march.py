@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 
 from annulus.burn.body import Inverse
 from annulus.burn.equations import WAYS, Heating, Mass, Moment
-from annulus.burn.record import Events, March, Now, Step
+from annulus.burn.flue_above import share_out
+from annulus.burn.record import Events, Leaving, March, Now, Step
 from annulus.conduction.beyond import refuse_beyond
 from annulus.conduction.solvers import Operator, solve_preconditioned
 from annulus.conduction.transient import ERROR_WEIGHTS, GAMMA, LAST, WEIGHT
@@ -133,7 +134,8 @@ def march_burn(
                 step = length * room
         if event is not None:
             break
-    return March(system, first, tuple(steps), event, refused, stepper.factorisations)
+    steps, above = share_out(system.case, first, steps)
+    return March(system, first, tuple(steps), above, event, refused, stepper.factorisations)
 
 
 def _land(stepper: _Stepper, reading: Callable[[Now], float], now: Now, goal: float, tried: Step, trend) -> Step:
@@ -265,7 +267,8 @@ class _Stepper:
         )
         weights = (WEIGHT * length, WEIGHT * length, LAST * length)
         heat = np.tensordot(weights, np.stack([now.rates, one.rates, two.rates]), axes=1)
-        return self._account(length, Now(end, two.z, two.inputs, f2, two.rates, two.moment), now, mass, heat, error)
+        reached = Now(end, two.z, two.inputs, f2, two.rates, two.moment)
+        return self._account(length, one.leaving, reached, now, mass, heat, error)
 
     def _stage(self, time, rate, mass, past: tuple[Floats, Floats], guess: Floats, inputs: Floats) -> Now:
         """Solve rate * mass * (z - base) = past + gathers(z), laws included."""
@@ -329,7 +332,9 @@ class _Stepper:
         self._stale = found.steps > REFACTOR_AT
         return guess + found.x
 
-    def _account(self, length: float, end: Now, now: Now, mass: Mass, heat: Floats, error: float) -> Step:
+    def _account(
+        self, length: float, midway: Leaving, end: Now, now: Now, mass: Mass, heat: Floats, error: float
+    ) -> Step:
         """Heat stored over the step by part, and the balance."""
         system = self.system
         change = end.z - now.z
@@ -351,4 +356,4 @@ class _Stepper:
                 residuals=[gap],
                 field=end.z,
             )
-        return Step(length, end, error, heat, stored, imbalance)
+        return Step(length, midway, end, error, heat, stored, imbalance)

@@ -7,13 +7,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from annulus.burn.equations import WAYS, Heating, Moment
+from annulus.heater.gas_path import BareFlues, GasSupply
 
 Floats = NDArray[np.float64]
+
+
+class Leaving(NamedTuple):
+    """Gas at the top of the section: what it is, and its temperature. [K]"""
+
+    supply: GasSupply
+    temperature: float
 
 
 @dataclass(frozen=True)
@@ -37,12 +46,21 @@ class Now:
     rates: Floats
     moment: Moment
 
+    @property
+    def leaving(self) -> Leaving:
+        """Gas that leaves the top of the section."""
+        return Leaving(self.moment.fire.supply, self.moment.gas_above(float(self.rates[WAYS.index("gas")])))
+
 
 @dataclass(frozen=True)
 class Step:
-    """One step: its end, the heat by every way of `WAYS` and that stored in every part [J]."""
+    """One step: its end, the heat by every way of `WAYS` and that stored in every part [J].
+
+    `midway` is the gas that left the section at the end of the step's first stage.
+    """
 
     length: float
+    midway: Leaving
     end: Now
     error: float
     heat: Floats
@@ -58,6 +76,8 @@ class March:
     ----------
     first : Now
     steps : tuple of Step
+    above : BareFlues
+        Bare flue above the section, a row at the start and at the end of each step.
     event : str or None
         Name of the event that ended it; None if its time was up.
     refused, factorisations : int
@@ -66,6 +86,7 @@ class March:
     system: Heating
     first: Now
     steps: tuple[Step, ...]
+    above: BareFlues
     event: str | None
     refused: int
     factorisations: int

@@ -46,16 +46,20 @@ def extend(basis: Floats, fields: Floats, weight: Floats) -> Floats:
     ndarray, shape (n, r + k)
         The basis and k <= m further columns; what the basis spans but for round-off is left out.
     """
-    columns = list(basis.T)
-    for field_ in fields.T:
-        new = field_
-        for _ in range(2):  # once leaves round-off of what was taken away
-            for one in columns:
-                new = new - (one @ (weight * new)) * one
-        left, whole = (np.sqrt(v @ (weight * v)) for v in (new, field_))
-        if left > NEGLIGIBLE * whole:
-            columns.append(new / left)
-    return np.stack(columns, axis=1)
+    new = fields
+    least = NEGLIGIBLE * np.sqrt(np.einsum("n,nm,nm->m", weight, fields, fields))
+    for _ in range(2):  # once leaves round-off of what was taken away, large beside the little that may be left
+        new = new - basis @ (basis.T @ (weight[:, None] * new))
+        columns: list[Floats] = []
+        for one, floor in zip(new.T, least, strict=True):
+            for other in columns:
+                one = one - (other @ (weight * one)) * other
+            left = np.sqrt(one @ (weight * one))
+            if left > floor:
+                columns.append(one / left)
+        new = np.reshape(columns, (-1, fields.shape[0])).T
+        least = np.zeros(len(columns))
+    return np.concatenate([basis, new], axis=1)
 
 
 @dataclass(frozen=True)
@@ -88,10 +92,11 @@ class PortFilms:
     def weights(self, h: Floats) -> Floats:
         """Factors of the terms for films h [W/(m2 K)], shape (..., TERMS, n_ports)."""
         effective = h / (1.0 + h * self.depth)
-        terms = [effective]
-        for _ in range(TERMS - 1):
-            terms.append(-terms[-1] * effective)
-        return np.stack(terms, axis=-2)
+        found = np.empty((*effective.shape[:-1], TERMS, effective.shape[-1]))
+        found[..., 0, :] = effective
+        for term in range(1, TERMS):
+            np.multiply(-found[..., term - 1, :], effective, out=found[..., term, :])
+        return found
 
     def system(self, h: Floats) -> Floats:
         """Films' share of the reduced matrix, shape (..., r, r). [W/K]"""

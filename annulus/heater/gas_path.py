@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from annulus.case import Case
 from annulus.errors import ConvergenceError, InputError
@@ -161,8 +161,8 @@ def pass_bare_flue(
         return BareFlue(gas_in, 0.0, np.empty(0), np.empty(0))
     gas_side, room_side = gather([GasSide.of(case, supply.gas, supply.flow)]), gather([RoomSide.of(case)])
     start = None if near is None else np.stack([near.wall, near.outside])[:, None]
-    passed = pass_bare_flues(case, gas_side, room_side, np.array([[gas_in]]), np.array([[length]]), start, settled)
-    return BareFlue(float(passed.gas_out[0]), float(passed.heat[0]), passed.wall[0], passed.outside[0])
+    at, along = np.array([[gas_in]]), np.array([[length]])
+    return pass_bare_flues(case, gas_side, room_side, at, along, start, settled).row(0)
 
 
 def bare_segments(length: float) -> int:
@@ -178,6 +178,26 @@ class BareFlues:
     heat: Floats
     wall: Floats
     outside: Floats
+
+    def row(self, n: int) -> BareFlue:
+        """One of them."""
+        return BareFlue(float(self.gas_out[n]), float(self.heat[n]), self.wall[n], self.outside[n])
+
+
+def pass_flue_above(case: Case, supplies: Sequence[GasSupply], gas_in: ArrayLike) -> BareFlues:
+    """Gas along the bare length above the section, of many supplies that enter it at temperatures [K]; one row each.
+
+    As `pass_bare_flue`; supplies must be at least one.
+    """
+    length = case.flue.bare_above
+    entering = np.array(gas_in, dtype=float)
+    if length == 0.0:
+        none = np.empty((entering.size, 0))
+        return BareFlues(entering, np.zeros(entering.size), none, none)
+    gas_side = gather([GasSide.of(case, supply.gas, supply.flow) for supply in supplies])
+    room_side = gather([RoomSide.of(case)] * entering.size)
+    lengths = np.full((entering.size, 1), length)
+    return pass_bare_flues(case, gas_side, room_side, entering[:, None], lengths)
 
 
 def pass_bare_flues(

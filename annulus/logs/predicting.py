@@ -21,7 +21,7 @@ from annulus.burn.record import March
 from annulus.case import Case
 from annulus.errors import ConvergenceError
 from annulus.films import excess_air_of_gas, gas_per_wood
-from annulus.heater.gas_path import gas_supply, pass_bare_flue
+from annulus.heater.gas_path import gas_supply, pass_flue_above
 from annulus.heater.ports import SECTION
 from annulus.logs.observing import COLDEST_GAS, Observation, hotter_name, means
 from annulus.logs.parameters import GAS_FLOW, OFFSETS, PROBE_BELOW, with_values
@@ -143,7 +143,7 @@ def at_probe_above(case: Case, gas: Floats) -> Floats:
     """Gas above the coil as the probe meets it, behind the bare pipe. [K]"""
     assert case.burn is not None  # made with the observation
     supply = replace(gas_supply(case), flow=case.burn.table[0][2])
-    return np.array([pass_bare_flue(case, supply, float(T), case.flue.bare_above).gas_out for T in gas])
+    return pass_flue_above(case, [supply] * gas.size, gas).gas_out
 
 
 def _in_steady_fire(case: Case) -> Case:
