@@ -23,6 +23,7 @@ from annulus.heater.ports import refuse_other_section
 
 ENOUGH = 1e-3  # of the span of temperatures: a basis that leaves out less is not made better
 MOST_REFINED = 3  # times the basis is made better unless asked otherwise; each adds a few fields
+HELPED = 0.8  # of what was left out before: where a better basis leaves more than this, it is not the basis
 FIELDS_ADDED = 5  # shapes of what is left out, the strongest over the burn
 NEVER_BOILS = 3e6  # [Pa] (234 degC), so that the heater about which the basis is made has a steady state
 NOMINAL_FLOW = 0.03  # [kg/s] of water there, where the loop finds its own
@@ -86,12 +87,14 @@ class FastBurner:
         self.body = PortBody(heater, without_heat)
         self.first = self.judge(case, tell, upset)
         for _ in range(most_refined):
-            if self.first.share <= ENOUGH:
+            fields, before = self.first.left_out.fields, self.first.share
+            if before <= ENOUGH:
                 break
-            fields = self.first.left_out.fields
             _, shares = np.linalg.eigh(fields @ fields.T)  # weakest first
             self.body.enrich(fields.T @ shares[:, -FIELDS_ADDED:])
             self.first = self.judge(case, tell, upset)
+            if self.first.share > HELPED * before:
+                break
 
     def burn(
         self,

@@ -242,10 +242,9 @@ class SectionEquations:
         return outside, ends
 
     def inverse(self, rate: float, storage: PieceStorage, mean: Floats, own: Floats) -> Inverse:
-        """Direct factor of the first-order matrices."""
-        body = self.body
-        square = self.network.base_matrix if self.patches is None else self.patches.base_matrix
-        felt = csr_matrix(self._gather @ body.at)
+        """Direct factor."""
+        body, square = self.body, (self.patches or self.network).to_factor
+        felt = self.felt.copy()
         felt.resize(own.shape[0], body.size)
         blocks = [
             [square + diags_array(rate * storage.capacity), -csr_matrix(self.given @ csr_matrix(mean))],

@@ -63,9 +63,8 @@ def field_at(march: March, now: Now) -> Field:
     equations, ambient = moment.body, moment.ambient(y)
     assert isinstance(equations, SectionEquations)  # as `full` makes them
     network, patches = equations.network, equations.patches
-    base = network.base_matrix if patches is None else patches.base_matrix
     drive = equations.drive + equations.given @ ambient - kept
-    above = solve_preconditioned(equations.matrix, drive, factor(base), x).x
+    above = solve_preconditioned(equations.matrix, drive, factor((patches or network).to_factor), x).x
     of_pieces, of_patches = np.split(above, [full.model.pieces.count])
     around = np.zeros(network.surface_conductance.size)
     around[full.wet] = ambient[full.segment]

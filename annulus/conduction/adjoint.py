@@ -41,7 +41,7 @@ class Linearised:
     laws_by_laws : sparse, shape (m, m)
     result_by_unknowns, result_by_laws : ndarray, shape (n,), (m,)
     base : sparse, shape (n, n)
-        An M-matrix near `residual_by_unknowns`, the one to factor.
+        A matrix near `residual_by_unknowns`, the one to factor.
     """
 
     residual_by_unknowns: sparray

@@ -251,16 +251,16 @@ class PatchEquations:
             of_one -= _add_exchange(leaving_one, pieces, patches, *ties, *shifts)
         return np.concatenate([leaving, np.where(free, lost.T, of_patches.T).T])
 
-    @cached_property
-    def base_matrix(self) -> sparray:
-        """First-order matrix of pieces, then patches, weak exchange left out: the one to factor."""
+    @property
+    def to_factor(self) -> sparray:
+        """Second-order matrix of pieces, then first-order one of patches, weak exchange left out."""
         strong = self.between.tocoo()
         kept = (strong.data > STRONG * self._given[strong.row]) & self._free[strong.row]
         exchange = csr_matrix((strong.data[kept], (strong.row[kept], strong.col[kept])), strong.shape)
         hold = diags_array(np.where(self._free, self.hold, 0.0))
         own = diags_array(np.where(self._free, self.hold + self._given, 1.0))
         share = self.base_to_surface.T @ hold
-        square = self.network.base_matrix + share @ self.base_to_surface
+        square = self.network.to_factor + share @ self.base_to_surface
         return block_array([[square, -share], [-(hold @ self.base_to_surface), own - exchange]], format="csr")
 
     @cached_property

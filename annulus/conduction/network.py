@@ -59,11 +59,6 @@ class Network:
         start, column, value = base_rows(p.count, p.links.face.size, *ties)
         return csr_matrix((value, column, start), (p.count, p.count))
 
-    @cached_property
-    def base_surface_matrix(self) -> csr_matrix:
-        """First-order form of `surface_matrix`. [W/K]"""
-        return _scaled(-self.surface_conductance, self.pieces.at_surface)
-
     @property
     def main(self) -> Floats:
         """Diagonal of the first-order matrix, shape (n_pieces,). [W/K]"""
@@ -90,6 +85,11 @@ class Network:
         column = np.concatenate([shift.indices for shift, _, _ in ways])
         value = np.concatenate([sign * shift.data for shift, _, sign in ways])
         return csr_matrix((value, (row, column)), (p.count, p.count))
+
+    @property
+    def to_factor(self) -> csr_matrix:
+        """Second-order matrix as it is factored once; where it is made again and again, `matrix` is made sooner."""
+        return csr_matrix(self.base_matrix + self.correction)
 
     @cached_property
     def surface_matrix(self) -> csr_matrix:

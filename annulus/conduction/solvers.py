@@ -1,7 +1,7 @@
 """The seam between a network and a linear solver: matrix and vector in, vector out.
 
-Goes in: a sparse M-matrix for the factor, and the second-order matrix that is
-to be solved. Comes out: the solution with its residual, or ConvergenceError.
+Goes in: a sparse matrix for the factor, and the matrix that is to be solved, which
+may have more terms. Comes out: the solution with its residual, or ConvergenceError.
 """
 
 from __future__ import annotations
@@ -56,10 +56,12 @@ class Operator:
 
 
 def factor(matrix: Matrix) -> Callable[[Floats], Floats]:
-    """Direct factor of a diagonally dominant M-matrix; returns b -> x.
+    """Direct factor of a matrix of conductances; returns b -> x.
 
     Pivots are taken on the diagonal in the order of minimum degree of
-    A^T + A, which such matrices allow without loss of accuracy.
+    A^T + A. First-order matrices, diagonally dominant, allow that without loss
+    of accuracy; what the rows of a second-order one beside cuts may cost, the
+    iteration around the factor makes good.
 
     Raises
     ------
@@ -103,7 +105,7 @@ def solve_preconditioned(
     matrix : sparse matrix or Operator, shape (n, n)
     rhs, start : ndarray, shape (n,)
     precondition : callable
-        An approximate inverse, such as the factor of the base matrix.
+        An approximate inverse, such as the factor of nearly the same matrix.
     reduction : float
         Of the residual at the start, that will do; 0 goes down to round-off. A rough
         solution suits a round that will be repeated.

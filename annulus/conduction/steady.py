@@ -235,14 +235,14 @@ def solve_steady(
 
 
 def choose_solver(body: Network | PatchEquations) -> tuple[str, Callable[[Floats], Floats]]:
-    """Name and approximate inverse of the first-order matrix: multigrid for large sections, else a factor.
+    """Name and approximate inverse: multigrid of the first-order matrix for large sections, else a factor.
 
     Patches tie distant pieces, which multigrid on cells does not know; with
     them it is always the factor.
     """
     if isinstance(body, Network) and body.pieces.count > MULTIGRID_ABOVE:
         return "multigrid", multigrid_of(body)
-    return "direct factor", factor(body.base_matrix)
+    return "direct factor", factor(body.to_factor)
 
 
 def linearise(pieces: Pieces, boundaries: Mapping[str, Boundary], face: Floats) -> tuple[Floats, Floats]:

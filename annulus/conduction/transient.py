@@ -326,10 +326,10 @@ class _Stepper:
         return self.pieces.at_surface.T @ network.surface_flow(temperature) + self.source - between
 
     def _factor(self, network: Network, mass: Floats) -> Callable[[Floats], Floats]:
-        """Factor of the base matrix with storage; the one before if nothing changed but by round-off."""
+        """Factor of the second-order matrix with storage; the one before if nothing changed but by round-off."""
         key = (network.link_conductance, network.surface_conductance, mass)
         if self._key is None or not all(map(_nearly_equal, key, self._key)):
-            self._key, self._solve = key, factor(network.base_matrix + diags_array(mass))
+            self._key, self._solve = key, factor(network.matrix + diags_array(mass))
             self.factorisations += 1
         assert self._solve is not None  # made with its key
         return self._solve

@@ -188,7 +188,7 @@ def _linearise(at: _State) -> Linearised:
         laws_by_laws=laws_by_laws,
         result_by_unknowns=heat_by_unknowns,
         result_by_laws=heat_by_laws,
-        base=at.coupled.base_matrix,
+        base=at.coupled.to_factor,
     )
 
 

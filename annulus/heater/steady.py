@@ -243,7 +243,7 @@ def _iterate(
         coupled = couple(network, [replace(stream, inlet=stream.inlet - room) for stream in streams], patches)
         full_rounds += bool(full_rounds) or _is_near(changes)
         if solve is None or (not full_rounds and _is_slow(changes, rounds - factored[-1])):
-            solve, mixing = factor(coupled.base_matrix), Mixing()
+            solve, mixing = factor(coupled.to_factor), Mixing()
             factored.append(rounds)
         before = unknowns
         if full_rounds:

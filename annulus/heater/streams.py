@@ -157,12 +157,12 @@ class Coupled:
         rise = np.append(rises, 0.0)  # nothing upstream of the inlet
         return self.weight * rise[self.segment] + (1.0 - self.weight) * rise[self.before[self.segment]]
 
-    @cached_property
-    def base_matrix(self) -> sparray:
-        """First-order matrix, the one to factor."""
-        square = self.body.base_matrix
+    @property
+    def to_factor(self) -> sparray:
+        """Second-order matrix, but for what `PatchEquations.to_factor` leaves out."""
+        square = self.body.to_factor
         to_pieces = csr_matrix(self.network.pieces.at_surface.T @ self._given)
-        from_pieces = csr_matrix(self.gather @ self.network.base_surface_matrix)
+        from_pieces = csr_matrix(self.gather @ self.network.surface_matrix)
         to_pieces.resize(square.shape[0], to_pieces.shape[1])
         from_pieces.resize(from_pieces.shape[0], square.shape[0])
         return block_array([[square, -to_pieces], [from_pieces, self._within]], format="csr")

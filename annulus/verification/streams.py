@@ -48,7 +48,7 @@ def solve(network: Network, streams: list[Stream]) -> tuple[Coupled, Floats, lis
     """Coupled equations, temperatures of pieces, and of each stream at inlet and segment ends. [K]"""
     coupled = couple(network, streams)
     start = np.zeros(coupled.drive.size)
-    x = solve_preconditioned(coupled.matrix, coupled.drive, factor(coupled.base_matrix), start).x
+    x = solve_preconditioned(coupled.matrix, coupled.drive, factor(coupled.to_factor), start).x
     n = network.pieces.count
     ends, first = [], n
     for one in streams:
