@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from annulus.case import Case, Chimney
 from annulus.errors import ConvergenceError
@@ -86,9 +86,8 @@ def pass_chimney(
             case.fire.gas_multiplier * gas_film(supply.flow, bore, chimney.height, middle, wall, supply.gas).total
         )
         across = inner + chimney.resistance + 1 / OUTSIDE_FILM
-        for n in range(segments):
-            capacity = supply.flow * float(supply.gas.cp(middle[n]))
-            gas[n + 1] = outdoors + (gas[n] - outdoors) * math.exp(-area / across[n] / capacity)
+        units = np.cumsum(area / across / (supply.flow * supply.gas.cp(middle)))
+        gas[1:] = outdoors + (gas[0] - outdoors) * np.exp(-units)
         middle = 0.5 * (gas[1:] + gas[:-1])
         settled = middle - (middle - outdoors) * inner / across
         change = float(np.abs(settled - wall).max())
@@ -97,52 +96,49 @@ def pass_chimney(
             break
     else:
         raise ConvergenceError(f"chimney: wall still moves by {change:.1e} K after {MAX_ROUNDS} rounds", field=gas)
-    flue = [
-        (case.flue.bare_below, 0.5 * (supply.temperature + below.gas_out)),
-        *((case.height / (section_gas.size - 1), T) for T in 0.5 * (section_gas[1:] + section_gas[:-1])),
-        (case.flue.bare_above, 0.5 * (section_gas[-1] + above.gas_out)),
-    ]
-    draught = sum(_draught(case, supply, outdoors, length, float(T), case.flue.inner_diameter) for length, T in flue)
-    draught += sum(_draught(case, supply, outdoors, step, float(T), bore) for T in middle)
+    bands = section_gas.size - 1
+    along = np.concatenate([[supply.temperature, below.gas_out], section_gas[1:], [above.gas_out]])
+    lengths = np.array([case.flue.bare_below, *[case.height / bands] * bands, case.flue.bare_above])
+    draught = _draught(case, supply, outdoors, lengths, 0.5 * (along[1:] + along[:-1]), case.flue.inner_diameter)
+    draught += _draught(case, supply, outdoors, np.full(segments, step), middle, bore)
     top_wall = gas[-1] - (gas[-1] - outdoors) * inner[-1] / across[-1]
-    leaving = (chimney.losses + 1.0) * _dynamic_pressure(supply, float(middle[-1]), bore)
-    return ChimneyTop(float(gas[-1]), float(top_wall), float(draught - leaving))
+    leaving = (chimney.losses + 1.0) * float(_dynamic_pressure(supply, middle[-1], bore))
+    return ChimneyTop(float(gas[-1]), float(top_wall), draught - leaving)
 
 
-def _draught(case: Case, supply: GasSupply, outdoors: float, length: float, T: float, bore: float) -> float:
-    """Lift of one length of hot gas less its friction. [Pa]"""
+def _draught(case: Case, supply: GasSupply, outdoors: float, lengths: Floats, gas: Floats, bore: float) -> float:
+    """Lift of lengths of hot gas [K] less their friction. [Pa]"""
     air = atmospheric_pressure(case.room.altitude) / (AIR_CONSTANT * outdoors)
-    lift = GRAVITY * length * (air - float(supply.gas.density(T)))
-    number = float(reynolds(supply.flow, bore, supply.gas.viscosity(T)))
-    return lift - friction_factor(number, ROUGHNESS / bore) * length / bore * _dynamic_pressure(supply, T, bore)
+    lift = GRAVITY * lengths * (air - supply.gas.density(gas))
+    rubs = friction_factor(reynolds(supply.flow, bore, supply.gas.viscosity(gas)), ROUGHNESS / bore)
+    return float((lift - rubs * lengths / bore * _dynamic_pressure(supply, gas, bore)).sum())
 
 
-def _dynamic_pressure(supply: GasSupply, T: float, bore: float) -> float:
+def _dynamic_pressure(supply: GasSupply, gas: Floats, bore: float) -> Floats:
     speed_density = supply.flow / (math.pi * bore**2 / 4)
-    return 0.5 * speed_density**2 / float(supply.gas.density(T))
+    return np.asarray(0.5 * speed_density**2 / supply.gas.density(gas))
 
 
-def friction_factor(reynolds_number: float, roughness: float) -> float:
+def friction_factor(reynolds_number: ArrayLike, roughness: float) -> Floats:
     """Darcy friction factor of a pipe; between laminar and turbulent flow a straight line.
 
     Parameters
     ----------
-    reynolds_number : float
+    reynolds_number : array_like
         Positive. [-]
     roughness : float
         Relative to the diameter. [-]
+
+    Returns
+    -------
+    ndarray, of the shape of `reynolds_number`
 
     References
     ----------
     Laminar 64/Re; S. E. Haaland, J. Fluids Eng. 105, 1983, 89-90 (from memory, checked against `fluids`).
     """
 
-    def turbulent(number: float) -> float:
-        return (-1.8 * math.log10((roughness / 3.7) ** 1.11 + 6.9 / number)) ** -2
-
-    if reynolds_number <= LAMINAR_END:
-        return 64.0 / reynolds_number
-    if reynolds_number >= TURBULENT_START:
-        return turbulent(reynolds_number)
-    share = (reynolds_number - LAMINAR_END) / (TURBULENT_START - LAMINAR_END)
-    return (1 - share) * 64.0 / LAMINAR_END + share * turbulent(TURBULENT_START)
+    number = np.asarray(reynolds_number, dtype=float)
+    turbulent = (-1.8 * np.log10((roughness / 3.7) ** 1.11 + 6.9 / np.maximum(number, TURBULENT_START))) ** -2
+    share = np.clip((number - LAMINAR_END) / (TURBULENT_START - LAMINAR_END), 0.0, 1.0)
+    return np.asarray((1 - share) * 64.0 / np.minimum(number, LAMINAR_END) + share * turbulent)
