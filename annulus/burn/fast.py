@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -31,19 +32,19 @@ NOMINAL_FLOW = 0.03  # [kg/s] of water there, where the loop finds its own
 
 @dataclass(frozen=True)
 class Judged:
-    """A march on ports with what it leaves out.
-
-    Attributes
-    ----------
-    march : March
-    left_out : LeftOut
-    share : float
-        Largest temperature left out, of the span from coldest to hottest of gas, water and room. [-]
-    """
+    """A march on ports; what it leaves out is computed when it is asked for."""
 
     march: March
-    left_out: LeftOut
-    share: float
+
+    @cached_property
+    def left_out(self) -> LeftOut:
+        """Estimate of what is left out."""
+        return left_out(self.march)
+
+    @property
+    def share(self) -> float:
+        """Largest temperature left out, of the span from coldest to hottest of gas, water and room. [-]"""
+        return float(np.abs(self.left_out.fields).max()) / _span(self.march)
 
 
 class FastBurner:
@@ -108,10 +109,8 @@ class FastBurner:
         return march_case(case, self.body.model.section, self.body.with_case(case), tolerance, tell, upset)
 
     def judge(self, case: Case, tell: Callable[[str], None] | None = None, upset: Upset | None = None) -> Judged:
-        """March a case and estimate what the basis leaves out."""
-        march = self.burn(case, tell=tell, upset=upset)
-        missed = left_out(march)
-        return Judged(march, missed, float(np.abs(missed.fields).max()) / _span(march))
+        """March a case, ready to tell what the basis leaves out."""
+        return Judged(self.burn(case, tell=tell, upset=upset))
 
 
 def _middle_of(case: Case) -> Case:
