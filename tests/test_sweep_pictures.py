@@ -31,6 +31,7 @@ TOUCH = 0.5  # dots by which boxes around words may share an edge
 PITCH = "coil.pitch = 10 mm .. 40 mm x 4"  # the first overlaps
 CLEARANCE = "shroud.clearance = 1, 4, 10, 25 mm"
 FILLER = "filler.material = quartz sand, still air"
+FIRES = "fire.gas_temperature = 300, 650 degC"
 CONTACT = "contacts.tube-filler = 1e-5 .. 1e-2 m2K/W x 4 by ratio"
 
 
@@ -75,6 +76,7 @@ SWEEPS = {
     "one word beside a number": ((FILLER, PITCH), ("wall_min_C > 54",)),
     "two variables": ((PITCH, CLEARANCE), ("wall_min_C > 54",)),
     "three variables, one by ratio": ((CONTACT, CLEARANCE, FILLER), ()),
+    "two fires": ((FIRES, CONTACT, CLEARANCE), ("wall_min_C > 54",)),
 }
 
 
@@ -157,6 +159,25 @@ def test_the_best_designs_are_those_that_keep_the_limits():
     best = text.split("Most heat_to_water_W\n")[1].splitlines()[1]
     assert float(best.split()[5]) < 420 - 3
     assert "4 without a result" in text and "overlap" in text
+
+
+def test_designs_are_rivals_only_under_one_fire():
+    """A low fire heats less behind any design: that says nothing of the design."""
+    sweep = made(FIRES, CLEARANCE, PITCH)
+    low, high = sweep.apart()
+    assert (low[0], high[0]) == ("300 degC", "650 degC")
+    for name, part in (low, high):
+        assert [reading.settings[0].name for reading in part.readings] == [name] * 16
+    text = sweep_table(sweep, "heat_to_water_W")
+    for name, part in (low, high):
+        best = text.split(f"Most heat_to_water_W, {name}\n")[1].splitlines()[1]
+        assert int(best.split()[0]) == part.best("heat_to_water_W")[0].number
+
+
+def test_fires_alone_are_one_list_and_many_of_them_fit_on_a_page():
+    assert [name for name, _ in made(FIRES).apart()] == [""]
+    many = made("fire.gas_temperature = 300 degC .. 650 degC x 9", CLEARANCE)
+    assert len([axes for axes in draw_trade(many, "heat_to_water_W").axes if axes.axison]) == 12
 
 
 # --- plans

@@ -12,11 +12,11 @@ from collections import Counter
 from typing import Any
 
 from annulus.present.tables import LINE, columns, number, plain
-from annulus.present.trade import COSTS
+from annulus.present.trade import COSTS, pick_evenly
 from annulus.studies.limits import TOO_CLOSE
 from annulus.studies.reading import LESS_IS_BETTER, Reading, Sweep
 
-LISTED = 8  # designs of each list on the terminal
+LISTED = 8  # designs of each list on the terminal; of so many fires and rooms together
 REASON_WIDTH = 160  # characters of a reason on the terminal
 
 
@@ -63,22 +63,28 @@ def sweep_table(sweep: Sweep, shown: str) -> str:
     parts = [textwrap.fill(lines, LINE)]
     if sweep.limits:
         parts.append(_limits(sweep, computed))
-    best = sweep.best(shown)
-    if best:
-        parts.append(
-            f"{'Least' if shown in LESS_IS_BETTER else 'Most'} {shown}\n{_rows(sweep, best[:LISTED], (shown,))}"
-        )
-    for cost in COSTS:
-        among = sweep.not_beaten(shown, cost.name, cost.less_is_better) if _varies(sweep, cost.name) else []
-        if len(among) > 1:
-            head = f"Nothing beats these in {shown} against {cost.words} ({len(among)} of {len(best)})"
-            picked = among if len(among) <= LISTED else _spread(among)
-            parts.append(f"{head}\n{_rows(sweep, picked, (shown, cost.name))}")
+    rivals = sweep.apart()
+    for name, part in rivals:
+        parts += _of_rivals(part, shown, f", {name}" if name else "", max(1, LISTED // len(rivals)))
     if failed:
         reasons = Counter(reading.reason for reading in failed)
         told = [f"  {count} x {_short(reason)}" for reason, count in reasons.most_common(LISTED)]
         parts.append("Without a result\n" + "\n".join(told))
     return "\n\n".join(parts)
+
+
+def _of_rivals(sweep: Sweep, shown: str, where: str, listed: int) -> list[str]:
+    """The best of designs that can be compared, and those that nothing beats; so many of each list."""
+    best, parts = sweep.best(shown), []
+    if best:
+        head = f"{'Least' if shown in LESS_IS_BETTER else 'Most'} {shown}{where}"
+        parts.append(f"{head}\n{_rows(sweep, best[:listed], (shown,))}")
+    for cost in COSTS:
+        among = sweep.not_beaten(shown, cost.name, cost.less_is_better) if _varies(sweep, cost.name) else []
+        if len(among) > 1:
+            head = f"Nothing beats these in {shown} against {cost.words}{where} ({len(among)} of {len(best)})"
+            parts.append(f"{head}\n{_rows(sweep, pick_evenly(among, listed), (shown, cost.name))}")
+    return parts
 
 
 def _limits(sweep: Sweep, computed: list[Reading]) -> str:
@@ -91,11 +97,6 @@ def _limits(sweep: Sweep, computed: list[Reading]) -> str:
 
 def _varies(sweep: Sweep, name: str) -> bool:
     return len({reading.value(name) for reading in sweep.readings if reading.results}) > 1
-
-
-def _spread(readings: list[Reading]) -> list[Reading]:
-    """So many of a long list, its ends among them."""
-    return [readings[round(n * (len(readings) - 1) / (LISTED - 1))] for n in range(LISTED)]
 
 
 def _rows(sweep: Sweep, readings: list[Reading], names: tuple[str, ...]) -> str:

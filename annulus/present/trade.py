@@ -6,18 +6,21 @@ between designs.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 
-from annulus.present.panels import Panels, bar_note, plain_ticks, say_result
+from annulus.present.panels import MOST, Panels, bar_note, plain_ticks, say_result
 from annulus.present.sheet import line_height
 from annulus.present.style import GREY, HAIR, PALE, SMALL, THIN, applied
 from annulus.studies.reading import Reading, Sweep
+
+Item = TypeVar("Item")
 
 BEST, KEPT, OUT = "#d55e00", "#0072b2", GREY  # unbeaten, beaten, outside the limits
 
@@ -41,8 +44,20 @@ NAMED = 6  # unbeaten designs whose numbers stand in a plot
 
 
 def costs_that_differ(sweep: Sweep) -> list[Cost]:
-    """Costs of which the designs have different amounts."""
-    return [cost for cost in COSTS if len({r.value(cost.name) for r in sweep.readings if r.results}) > 1]
+    """Costs of which rivals have different amounts."""
+    parts = [[reading for reading in part.readings if reading.results] for _, part in sweep.apart()]
+    return [cost for cost in COSTS if any(len({r.value(cost.name) for r in part}) > 1 for part in parts)]
+
+
+def pick_evenly(items: Sequence[Item], count: int) -> list[Item]:
+    """So many of a list at most, its ends among them.
+
+    >>> pick_evenly("abcdefg", 3), pick_evenly("ab", 3), pick_evenly("abc", 1)
+    (['a', 'd', 'g'], ['a', 'b'], ['a'])
+    """
+    if len(items) <= count:
+        return list(items)
+    return [items[round(n * (len(items) - 1) / max(count - 1, 1))] for n in range(count)]
 
 
 def draw_trade(sweep: Sweep, name: str) -> Figure | None:
@@ -51,6 +66,9 @@ def draw_trade(sweep: Sweep, name: str) -> Figure | None:
     if not costs or all(reading.value(name) is None for reading in sweep.readings):
         return None
     with applied():
+        every = sweep.apart()
+        parts = pick_evenly(every, max(1, MOST // len(costs)))
+        plots = [(name_of, part, cost) for name_of, part in parts for cost in costs]
         kept = " that keep the limits" if sweep.limits else ""
         foot = [
             f"Ringed and joined: designs{kept} that nothing beats: no other gives as much for as little, with one of "
@@ -60,19 +78,20 @@ def draw_trade(sweep: Sweep, name: str) -> Figure | None:
         if sweep.limits:
             limits = " and ".join(limit.words for limit in sweep.limits)
             foot.insert(1, f"Grey crosses break {limits} or come too close to tell.")
-        page = Panels(
-            sweep.title,
-            f"{say_result(name)} against what it costs",
-            foot,
-            [f"against {cost.words}" for cost in costs],
-            0.15,
-        )
-        for n, cost in enumerate(costs):
+        if len(every) > 1:
+            foot[0] += " Designs are compared under the same fire and in the same room."
+        if len(parts) < len(every):
+            foot.append(f"Drawn are {len(parts)} of {len(every)} fires and rooms; sweep.csv has all.")
+        heads = [
+            f"{name_of}: against {cost.words}" if name_of else f"against {cost.words}" for name_of, _, cost in plots
+        ]
+        page = Panels(sweep.title, f"{say_result(name)} against what it costs", foot, heads, 0.15)
+        for n, (_, part, cost) in enumerate(plots):
             axes = page.open(n, say_result(cost.name), say_result(name))
-            best = sweep.not_beaten(name, cost.name, cost.less_is_better)
-            _draw(axes, sweep, name, cost, best)
+            best = part.not_beaten(name, cost.name, cost.less_is_better)
+            _draw(axes, part, name, cost, best)
             plain_ticks(axes)
-            _number(page, n, axes, best, sweep, name, cost)
+            _number(page, n, axes, best, part, name, cost)
         return page.sheet.figure
 
 
@@ -127,8 +146,7 @@ def _number(page: Panels, n: int, axes: Axes, best: list[Reading], sweep: Sweep,
     marks = places(ordered)
     others = [r for r in sweep.readings if r.value(name) is not None and r.value(cost.name) is not None]
     taken = [(x, y, CLEAR, CLEAR) for x, y in marks] + [(x, y, DOT, DOT) for x, y in places(others)]
-    step = max(1, round((len(ordered) - 1) / max(NAMED - 1, 1)))
-    for (x, y), reading in list(zip(marks, ordered, strict=True))[::step]:
+    for (x, y), reading in pick_evenly(list(zip(marks, ordered, strict=True)), NAMED):
         words = f"{reading.number}"
         half_wide, half_high = 0.5 * sheet.measure(words, SMALL)[0], 0.4 * line_height(SMALL)
         beside, above = half_wide + CLEAR + 0.02, half_high + CLEAR + 0.02

@@ -5,8 +5,10 @@ Goes in: variations, designs, rows, limits. Comes out: one `Reading` a design.
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,6 +19,7 @@ from annulus.studies.limits import KEPT, Limit, judge
 from annulus.studies.unbeaten import unbeaten
 from annulus.studies.vary import Setting, Variation
 
+AS_THEY_COME = ("fire", "room")  # tables of a case that no design chooses
 LESS_IS_BETTER = ("time_to_target_s", "wood_kg", "heat_to_room_W")  # of all other results more is taken to be better
 
 
@@ -86,6 +89,21 @@ class Sweep:
         """Names of results, in the order in which they first occur."""
         return list(dict.fromkeys(name for reading in self.readings for name in reading.results))
 
+    def apart(self) -> list[tuple[str, Sweep]]:
+        """The sweep under each fire and in each room by its name: designs are rivals only where these are the same.
+
+        One part without a name where nothing of them is varied, or nothing else.
+        """
+        given = [n for n, variation in enumerate(self.variations) if _is_given(variation)]
+        chosen = [variation for n, variation in enumerate(self.variations) if n not in given]
+        if not given or math.prod(len(variation.settings) for variation in chosen) == 1:
+            return [("", self)]
+        parts = []
+        for settings in itertools.product(*(self.variations[n].settings for n in given)):
+            rivals = [r for r in self.readings if all(r.settings[n] == s for n, s in zip(given, settings, strict=True))]
+            parts.append((", ".join(s.name for s in settings), replace(self, readings=tuple(rivals))))
+        return parts
+
     def best(self, name: str) -> list[Reading]:
         """Designs that keep the limits and have a result, the best first."""
         having = [reading for reading in self.readings if reading.counts and reading.value(name) is not None]
@@ -100,6 +118,11 @@ class Sweep:
         more_is_better = (name not in LESS_IS_BETTER, not less_is_better)
         remains = unbeaten(np.reshape(values, (-1, 2)), np.reshape(errors, (-1, 2)), more_is_better)
         return [reading for reading, stays in zip(having, remains, strict=True) if stays]
+
+
+def _is_given(variation: Variation) -> bool:
+    """True if all that varies has to be taken as it comes."""
+    return all(path[0] in AS_THEY_COME for setting in variation.settings for path, _ in setting.changes)
 
 
 def read_sweep(
