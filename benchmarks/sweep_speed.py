@@ -27,12 +27,11 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 import numba
 import numpy as np
 import scipy
-from scipy.sparse import block_array, csc_matrix, csr_matrix, diags_array
+from scipy.sparse import csc_matrix, csr_matrix
 from scipy.sparse.linalg import spsolve
 
 from annulus.case import Case, load_tree
 from annulus.heater import steady, summarise
-from annulus.heater.streams import Coupled
 from annulus.studies.designs import Design, make_designs
 from annulus.studies.models import steady_result
 from annulus.studies.sweep import run_sweep
@@ -55,16 +54,6 @@ def designs_of(count: int) -> list[Design]:
     return make_designs(load_tree(CASE)[0], [read_variation(words) for words in vary])
 
 
-def written_out(coupled: Coupled) -> csr_matrix:
-    """The second-order matrix of section and streams, entry by entry."""
-    network = coupled.network
-    given = diags_array(network.surface_conductance) @ coupled.mean
-    to_pieces = csr_matrix(network.pieces.at_surface.T @ given)
-    from_pieces = csr_matrix(coupled.gather @ network.surface_matrix)
-    within = coupled.carried + coupled.gather @ given
-    return csr_matrix(block_array([[csr_matrix(network.matrix), -to_pieces], [from_pieces, within]]))
-
-
 def solve_directly(matrix: csr_matrix) -> Callable[[np.ndarray], np.ndarray]:
     """One solve from nothing."""
     return lambda rhs: np.asarray(spsolve(csc_matrix(matrix), rhs))
@@ -73,7 +62,6 @@ def solve_directly(matrix: csr_matrix) -> Callable[[np.ndarray], np.ndarray]:
 def plain_heat(case: Case) -> float:
     """Heat to the water on the finer of both grids, both solved the plain way. [W]"""
     with (
-        mock.patch.object(Coupled, "base_matrix", property(written_out)),
         mock.patch.object(steady, "factor", solve_directly),
         mock.patch.object(steady, "_is_slow", lambda *of_rounds: True),
     ):
