@@ -6,6 +6,7 @@ import csv
 import io
 import math
 import tomllib
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -159,6 +160,14 @@ def test_the_best_designs_are_those_that_keep_the_limits():
     best = text.split("Most heat_to_water_W\n")[1].splitlines()[1]
     assert float(best.split()[5]) < 420 - 3
     assert "4 without a result" in text and "overlap" in text
+
+
+def test_table_and_pictures_say_that_a_case_is_invented():
+    sweep = replace(made(PITCH, CLEARANCE), invented=True)
+    assert "[invented example]" in sweep_table(sweep, "heat_to_water_W").splitlines()[0]
+    for figure in pictures(sweep).values():
+        assert any("(an invented example)" in text.get_text() for text in figure.findobj(Text))
+    assert "invented" not in sweep_table(made(PITCH, CLEARANCE), "heat_to_water_W")
 
 
 def test_designs_are_rivals_only_under_one_fire():

@@ -113,6 +113,7 @@ def _draw_stripes(burnt: BurnRun, times: Sequence[float], progress: Progress) ->
     from annulus.heater.cavity import is_open
     from annulus.heater.steady import stripe_watts
     from annulus.present.instants import draw_instants
+    from annulus.present.words import mark_invented
 
     model, section = burnt.model, burnt.model.section
     progress("tracing heat stripes of the burn")
@@ -122,7 +123,7 @@ def _draw_stripes(burnt: BurnRun, times: Sequence[float], progress: Progress) ->
     sinks = [region.name for region in section.regions if region.role == "tube"]
     kinds = {region.name: "air" if is_open(region) else region.role for region in section.regions}
     traced = [trace_storing_stripes(field, sinks, full, kinds) for field in fields]
-    about = burnt.case.title + (" (an invented example)" if burnt.case.invented else "")
+    about = mark_invented(burnt.case.title, burnt.case.invented)
     return draw_instants(about, section, [(now.time, each) for now, each in zip(moments, traced, strict=True)])
 
 
@@ -164,13 +165,14 @@ def report(
     from annulus.present.history import draw_history
     from annulus.present.ledger import burn_flows, draw_ledger
     from annulus.present.tables import megajoules
+    from annulus.present.words import mark_invented
 
     written: Sequence[str] = ()
     if options.out:
         columns = history(burnt.march)
         last = outcome["duration_s"]
         source, heat, flows = burn_flows(outcome, PARTS)
-        about = "where the heat of the wood went" + (" (an invented example)" if outcome["invented"] else "")
+        about = mark_invented("where the heat of the wood went", outcome["invented"])
         figures = {
             "history": draw_history(outcome, columns, [mark for mark in marks if mark[0] < last]),
             "ledger": draw_ledger(outcome["title"], about, source, heat, flows, megajoules),

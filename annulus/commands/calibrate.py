@@ -135,7 +135,9 @@ def _write(
     from annulus.present.log_fit import draw_fit, fit_result
 
     out: Path = options.out
-    written = save_pictures(options, {"fit": draw_fit(fitted, predictor.observations, predictor(fitted.values))})
+    invented = any(case.invented for case in cases)
+    figure = draw_fit(fitted, predictor.observations, predictor(fitted.values), invented)
+    written = save_pictures(options, {"fit": figure})
     changed, _ = calibrated(cases[0], fitted)
     before = [f"{name}.toml" for name in before_names(len(cases))]
     for name, case in (("case.toml", changed), *zip(before, cases, strict=True)):

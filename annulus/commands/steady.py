@@ -74,11 +74,11 @@ def _write_steady(
     from annulus.present.ledger import draw_ledger, steady_flows
     from annulus.present.stripes import draw_stripes
     from annulus.present.temperature import draw_temperature
+    from annulus.present.words import mark_invented
 
     out: Path = options.out
     source, heat, flows = steady_flows(outcome)
-    invented = " (an invented example)" if outcome["invented"] else ""
-    about = f"where the heat of a steady fire goes; bands as wide as their share{invented}"
+    about = mark_invented("where the heat of a steady fire goes; bands as wide as their share", outcome["invented"])
     figures = {
         "temperature": draw_temperature(heater, outcome=outcome),
         "stripes": draw_stripes(heater, stripes),

@@ -98,7 +98,7 @@ def run(options: argparse.Namespace) -> None:
             progress("stopping")
             print(f"finished designs are kept in {options.out}: go on with --resume", file=sys.stderr)
             raise
-        sweep = read_sweep(case.title, plan.variations, designs, rows, plan.limits)
+        sweep = read_sweep(case.title, plan.variations, designs, rows, plan.limits, case.invented)
         progress("drawing")
         write_text(options.out / "sweep.csv", sweep_csv(sweep))
         write_text(options.out / "case.toml", dump(case))

@@ -69,7 +69,8 @@ def read_table(path: str | os.PathLike[str]) -> Table:
     if numbered and _SEPARATOR_LINE.match(numbered[0][1]):
         numbered = numbered[1:]
     if len(numbered) < 3:
-        raise InputError(f"{file}: has {len(numbered)} lines with cells; a log needs a heading and two rows")
+        count = f"{len(numbered)} line{'' if len(numbered) == 1 else 's'}"
+        raise InputError(f"{file}: has {count} with cells; a log needs a heading and two rows")
     head = numbered[0][1]
     separator = max(SEPARATORS, key=head.count)
     if head.count(separator) == 0:

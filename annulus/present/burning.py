@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from annulus.cautions import Caution
-from annulus.present.tables import LINE, beyond_range, caution_text, columns, megajoules, number, plain
+from annulus.present.tables import LINE, beyond_range, caution_text, columns, invented_mark, megajoules, number, plain
 from annulus.units import WATER_DENSITY
 
 Outcome = Mapping[str, Any]
@@ -66,7 +66,7 @@ def _interval(outcome: Outcome) -> list[tuple[str, str]]:
 
 def burn_table(outcome: Outcome, cautions: Sequence[Caution]) -> str:
     """Everything a builder reads from one burn."""
-    mark = "  [invented example]" if outcome["invented"] else ""
+    mark = invented_mark(outcome["invented"])
     temperatures = [
         (label, number(outcome[key], "degC", 0)) for label, key in TEMPERATURES if outcome.get(key) is not None
     ]

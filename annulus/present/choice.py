@@ -15,7 +15,8 @@ from matplotlib.figure import Figure
 from annulus.heater.precision import error_key
 from annulus.present.panels import Panels, bar_note, plain_ticks, say_result
 from annulus.present.style import BAR, THIN, applied
-from annulus.present.tables import LINE, columns, number, plain
+from annulus.present.tables import LINE, columns, invented_mark, number, plain
+from annulus.present.words import mark_invented
 from annulus.studies.choose import FLAT, Choice, Neighbour
 from annulus.studies.limits import KEPT, Limit, judge
 from annulus.studies.searching import Wish
@@ -32,7 +33,7 @@ def choice_table(choice: Choice, lists: Sequence[Variation], wish: Wish, limits:
     rows = [(name, setting.name) for name, setting in zip(names, choice.settings, strict=True)]
     shown = dict.fromkeys([wish.name, *(limit.name for limit in limits), *READ_FIRST])
     rows += [(name, entry) for name in shown if (entry := _entry(choice.results, name))]
-    parts = [f"{choice.case.title}: {how} {wish.name}\n{columns(rows)}"]
+    parts = [f"{choice.case.title}{invented_mark(choice.case.invented)}: {how} {wish.name}\n{columns(rows)}"]
     if choice.binding:
         parts.append("What holds it back: " + "; ".join(choice.binding))
     else:
@@ -86,7 +87,13 @@ def draw_choice(choice: Choice, wish: Wish, limits: Sequence[Limit]) -> Figure:
     ]
     with applied():
         about = f"{say_result(wish.name)} around the best design, one range at a time"
-        page = Panels(choice.case.title, about, foot, [_words(span) for span in choice.spans], 0.15)
+        page = Panels(
+            choice.case.title,
+            mark_invented(about, choice.case.invented),
+            foot,
+            [_words(span) for span in choice.spans],
+            0.15,
+        )
         for n, span in enumerate(choice.spans):
             own = [one for one in choice.neighbours if one.span == n and _value(one, wish) is not None]
             axes = page.open(n, _words(span), say_result(wish.name))

@@ -16,7 +16,7 @@ from annulus.present.paint import number_turns, paint_materials
 from annulus.present.sheet import Box, Sheet, line_height
 from annulus.present.style import BODY, GREY, HAIR, SMALL, THIN, applied
 from annulus.present.views import View, fit, is_one_picture, mark_part, part_of, place, scale_bar, whole_of
-from annulus.present.words import millimetres, name_turns
+from annulus.present.words import mark_invented, millimetres, name_turns
 from annulus.section import Section
 from annulus.shapes import Disc
 
@@ -48,7 +48,7 @@ def draw_section(section: Section, case: Case, detail: int | str | None = None) 
     """
     with applied():
         sheet = Sheet(*PAGE)
-        about = "section through the flue's axis, to scale" + (" (an invented example)" if case.invented else "")
+        about = mark_invented("section through the flue's axis, to scale", case.invented)
         sheet.head(case.title, about)
         sheet.foot(_sentences(section))
         body = sheet.body

@@ -24,7 +24,7 @@ from annulus.present.sheet import Box, Sheet, line_height
 from annulus.present.style import BODY, GREY, HAIR, INK, SMALL, THIN, Fill, applied, temperature_colours
 from annulus.present.tables import number
 from annulus.present.views import View
-from annulus.present.words import millimetres
+from annulus.present.words import mark_invented, millimetres
 from annulus.section import Section
 from annulus.studies.gap_map import FilmCost, GapMap, Place
 
@@ -59,7 +59,7 @@ def draw_gap_map(found: GapMap, errors: Sequence[float]) -> Figure:
     with applied():
         sheet = Sheet(*PAGE)
         about = "what gaps cost: heat to the water lost to a small void of still air, all the way round the flue"
-        sheet.head(heater.case.title, about + (" (an invented example)" if heater.case.invented else ""))
+        sheet.head(heater.case.title, mark_invented(about, heater.case.invented))
         sheet.foot(_sentences(found, errors))
         turn = found.worst[0].place.turn if found.worst else _worst_turn(found)
         page = lay_page(heater, sheet, turn, COLUMN)

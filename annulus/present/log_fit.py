@@ -24,6 +24,7 @@ from annulus.present.log_figures import PENS, dress
 from annulus.present.log_tables import left_columns, lines_of
 from annulus.present.style import BOLD, GREY, HEADING, INK, SMALL, THIN, TITLE, applied
 from annulus.present.tables import LINE
+from annulus.present.words import mark_invented
 from annulus.texts import real_path
 from annulus.units import Kind, show
 from annulus.units.celsius import to_celsius
@@ -141,7 +142,7 @@ def fit_result(fitted: Fit, forecast: Forecast | None, limited: Sequence[AtLimit
     return result
 
 
-def draw_fit(fitted: Fit, observations: Sequence[Observation], predicted: Floats) -> Figure:
+def draw_fit(fitted: Fit, observations: Sequence[Observation], predicted: Floats, invented: bool = False) -> Figure:
     """Measured and fitted means of every log and channel, and what is left over in errors.
 
     Parameters
@@ -150,12 +151,14 @@ def draw_fit(fitted: Fit, observations: Sequence[Observation], predicted: Floats
     observations : sequence of Observation
     predicted : ndarray, shape (n,)
         Readings of all of them at the fit. [K]
+    invented : bool
+        Whether a case is an invented example.
     """
     channels = [name for name in CHANNELS if any(name in one.readings for one in observations)]
     with applied():
         size = (max(COLUMN * len(observations), 6.5) + 0.8, ROW * (len(channels) + 1) + 0.7)
         figure = Figure(figsize=size, layout="constrained")
-        figure.suptitle("Logs and fit", fontsize=TITLE, fontweight="bold", x=0.01, ha="left")
+        figure.suptitle(mark_invented("Logs and fit", invented), fontsize=TITLE, fontweight="bold", x=0.01, ha="left")
         axes = figure.subplots(len(channels) + 1, len(observations), squeeze=False, sharex="col", sharey="row")
         start = 0
         for column, one in enumerate(observations):

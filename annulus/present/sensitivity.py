@@ -19,6 +19,7 @@ from annulus.materials import MARKS
 from annulus.present.sheet import MARGIN, Box, Sheet, add_filled, line_height, rectangle
 from annulus.present.style import BODY, GREY, HAIR, INK, PALE, ROOM, SMALL, THIN, TURNS, applied
 from annulus.present.tables import LINE, columns
+from annulus.present.words import mark_invented
 from annulus.studies.sensitivity import Effect, Sensitivity
 
 HOUR = 3600.0  # [s]
@@ -47,7 +48,7 @@ def draw_sensitivity(found: Sensitivity) -> Figure:
     with applied():
         sheet = Sheet(WIDTH, 2 * MARGIN + 1.5 + ABOVE + ROW * rows + SPREAD + BELOW)
         about = "which number matters: every input that is not known well, over its range"
-        sheet.head(found.case.title, about + (" (an invented example)" if found.case.invented else ""))
+        sheet.head(found.case.title, mark_invented(about, found.case.invented))
         sheet.foot(_sentences(found))
         body = sheet.body
         top = body.top - ABOVE

@@ -15,7 +15,7 @@ from annulus.present.pages import PAGE, lay_page
 from annulus.present.paint import number_turns
 from annulus.present.sheet import Sheet
 from annulus.present.style import TURNS, applied
-from annulus.present.words import watts
+from annulus.present.words import mark_invented, watts
 
 COLUMN = 2.6  # for the legend [in]
 ACROSS_AIR = (
@@ -43,7 +43,7 @@ def draw_stripes(heater: SteadyHeater, stripes: Stripes, detail: int | str = "mi
         section, full = heater.model.section, stripes.watts
         sheet = Sheet(*PAGE)
         about = f"heat stripes: each full one carries {watts(full)} from where it enters to where it ends"
-        sheet.head(heater.case.title, about + (" (an invented example)" if heater.case.invented else ""))
+        sheet.head(heater.case.title, mark_invented(about, heater.case.invented))
         sheet.foot([*say_bypass(section, stripes), *([ACROSS_AIR] if stripes.sight is not None else [])])
         rows = legend_rows(section, stripes)
         needed = legend_height(sheet, rows, COLUMN, stripes)

@@ -25,6 +25,7 @@ from annulus.present.panels import (
 )
 from annulus.present.sheet import NARROWEST, Sheet
 from annulus.present.style import SMALL, THIN, applied
+from annulus.present.words import mark_invented
 from annulus.studies.reading import Reading, Sweep
 from annulus.studies.vary import Variation
 
@@ -78,7 +79,7 @@ def draw_lines(sweep: Sweep, name: str, along: Variation) -> Figure:
         ranges = [_range(curves, name) for curves in plots]
         if own_scales(ranges):
             foot.append(OWN_SCALES)
-        page = Panels(sweep.title, about, foot, names, beside)
+        page = Panels(sweep.title, mark_invented(about, sweep.invented), foot, names, beside)
         drawn = []
         for n, curves in enumerate(plots):
             axes = page.open(n, say_variation(along), say_result(name))

@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from annulus.errors import InputError
 from annulus.present.panels import OWN_SCALES, Panels, own_scales, plain_ticks, say_result, say_variation
 from annulus.present.style import HAIR, INK, SMALL, THIN, applied, temperature_colours
+from annulus.present.words import mark_invented
 from annulus.studies.reading import Reading, Sweep
 from annulus.studies.vary import Variation
 
@@ -64,7 +65,7 @@ def draw_map(sweep: Sweep, name: str, across: Variation, up: Variation) -> Figur
             foot.append(OWN_SCALES)
         about = f"{say_result(name)} over {say_variation(across)} and {say_variation(up)}"
         names = [", ".join(setting.name for setting in fixed) for fixed in combinations]
-        page = Panels(sweep.title, about, foot, names, 0.1)
+        page = Panels(sweep.title, mark_invented(about, sweep.invented), foot, names, 0.1)
         for n, (values, readings) in enumerate(tables):
             axes = page.open(n, say_variation(across), say_variation(up))
             shown = values[np.isfinite(values)] if apart else found

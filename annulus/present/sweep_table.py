@@ -11,7 +11,7 @@ import textwrap
 from collections import Counter
 from typing import Any
 
-from annulus.present.tables import LINE, columns, number, plain
+from annulus.present.tables import LINE, columns, invented_mark, number, plain
 from annulus.present.trade import COSTS, pick_evenly
 from annulus.studies.limits import TOO_CLOSE
 from annulus.studies.reading import LESS_IS_BETTER, Reading, Sweep
@@ -59,7 +59,8 @@ def sweep_table(sweep: Sweep, shown: str) -> str:
     computed = [reading for reading in sweep.readings if reading.results]
     failed = [reading for reading in sweep.readings if not reading.results]
     count = f"{len(sweep.readings)} design{'s' if len(sweep.readings) > 1 else ''}"
-    lines = f"{count} of {sweep.title}: {len(computed)} computed, {len(failed)} without a result"
+    title = sweep.title + invented_mark(sweep.invented)
+    lines = f"{count} of {title}: {len(computed)} computed, {len(failed)} without a result"
     parts = [textwrap.fill(lines, LINE)]
     if sweep.limits:
         parts.append(_limits(sweep, computed))

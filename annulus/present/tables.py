@@ -197,7 +197,7 @@ def _wrapped(head: str, words: str) -> str:
 
 def section_table(case: Case, section: Section) -> str:
     """Turns, tube to buy, filler, sheet and insulation of a section."""
-    return f"{case.title}{_invented(case.invented)}\n\n{columns(bill_rows(case, section))}"
+    return f"{case.title}{invented_mark(case.invented)}\n\n{columns(bill_rows(case, section))}"
 
 
 def bill_rows(case: Case, section: Section) -> list[tuple[str, str]]:
@@ -284,10 +284,10 @@ def _turns(outcome: Outcome) -> str:
 
 
 def _title(outcome: Outcome) -> str:
-    return f"{outcome['title']}{_invented(outcome['invented'])}"
+    return f"{outcome['title']}{invented_mark(outcome['invented'])}"
 
 
-def _invented(is_invented: bool) -> str:
+def invented_mark(is_invented: bool) -> str:
     return "  [invented example]" if is_invented else ""
 
 

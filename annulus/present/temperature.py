@@ -25,7 +25,7 @@ from annulus.present.sheet import Box, Sheet
 from annulus.present.style import BODY, HAIR, SMALL, THIN, applied, temperature_colours
 from annulus.present.tables import number
 from annulus.present.views import View
-from annulus.present.words import degrees, share, watts
+from annulus.present.words import degrees, mark_invented, share, watts
 from annulus.units.celsius import to_celsius
 
 Floats = NDArray[np.float64]
@@ -78,8 +78,7 @@ def draw_temperature(
 
 
 def _about(heater: SteadyHeater) -> str:
-    words = "temperature in the section, cut through the flue's axis"
-    return words + (" (an invented example)" if heater.case.invented else "")
+    return mark_invented("temperature in the section, cut through the flue's axis", heater.case.invented)
 
 
 def _sentences(heater: SteadyHeater, outcome: Mapping[str, Any]) -> list[str]:

@@ -18,6 +18,7 @@ from matplotlib.patheffects import withStroke
 from annulus.present.panels import MOST, Panels, bar_note, plain_ticks, say_result
 from annulus.present.sheet import line_height
 from annulus.present.style import GREY, HAIR, PALE, SMALL, THIN, applied
+from annulus.present.words import mark_invented
 from annulus.studies.reading import Reading, Sweep
 
 Item = TypeVar("Item")
@@ -85,7 +86,9 @@ def draw_trade(sweep: Sweep, name: str) -> Figure | None:
         heads = [
             f"{name_of}: against {cost.words}" if name_of else f"against {cost.words}" for name_of, _, cost in plots
         ]
-        page = Panels(sweep.title, f"{say_result(name)} against what it costs", foot, heads, 0.15)
+        page = Panels(
+            sweep.title, mark_invented(f"{say_result(name)} against what it costs", sweep.invented), foot, heads, 0.15
+        )
         for n, (_, part, cost) in enumerate(plots):
             axes = page.open(n, say_result(cost.name), say_result(name))
             best = part.not_beaten(name, cost.name, cost.less_is_better)

@@ -1,11 +1,16 @@
-"""Numbers in the words of a picture.
+"""Words of a picture.
 
-Goes in: SI numbers. Comes out: text with a unit.
+Goes in: SI numbers, whether a case is invented. Comes out: text with a unit, or with that mark.
 """
 
 from __future__ import annotations
 
 from annulus.units.celsius import to_celsius
+
+
+def mark_invented(words: str, is_invented: bool) -> str:
+    """Words of a head, marked where the case is an invented example."""
+    return f"{words} (an invented example)" if is_invented else words
 
 
 def watts(value: float) -> str:

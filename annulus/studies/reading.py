@@ -77,12 +77,15 @@ class Sweep:
     readings : tuple of Reading
         In the order of the designs.
     limits : tuple of Limit
+    invented : bool
+        Whether the case is an invented example.
     """
 
     title: str
     variations: tuple[Variation, ...]
     readings: tuple[Reading, ...]
     limits: tuple[Limit, ...]
+    invented: bool = False
 
     @property
     def names(self) -> list[str]:
@@ -131,6 +134,7 @@ def read_sweep(
     designs: Sequence[Design],
     rows: Sequence[Mapping[str, Any]],
     limits: Sequence[Limit] = (),
+    invented: bool = False,
 ) -> Sweep:
     """Put designs, rows and limits together."""
     readings = [
@@ -143,4 +147,4 @@ def read_sweep(
         )
         for design, row in zip(designs, rows, strict=True)
     ]
-    return Sweep(title, tuple(variations), tuple(readings), tuple(limits))
+    return Sweep(title, tuple(variations), tuple(readings), tuple(limits), invented)
